@@ -1,0 +1,15 @@
+//! Operating point and balanced flow split of a dust-collection duct tree.
+#![forbid(unsafe_code)]
+
+mod bore;
+mod loss;
+mod place;
+mod quantity;
+
+pub use bore::Bore;
+pub use loss::{Heads, LossError, Note};
+pub use place::{Name, Place};
+pub use quantity::{
+    Angle, Area, Density, DynamicViscosity, Length, Power, Pressure, QuantityError,
+    RotationalSpeed, Temperature, Velocity, VolumeFlow,
+};

@@ -1,0 +1,75 @@
+//! What a law says about its own range: a refusal, or a note beside the answer.
+
+/// A value that a loss law cannot take.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{what} is {value}{unit}; allowed: {min}{unit} to {max}{unit}")]
+pub struct LossError {
+    /// Which value.
+    pub what: &'static str,
+    /// What was given, in `unit`.
+    pub value: f64,
+    /// Unit of the numbers, with a leading space (empty for a pure number).
+    pub unit: &'static str,
+    /// Smallest allowed value.
+    pub min: f64,
+    /// Largest allowed value (may be infinite: no upper limit).
+    pub max: f64,
+}
+
+impl LossError {
+    /// Refuses `value` unless it is a number within `min..=max`.
+    pub(crate) fn within(
+        what: &'static str,
+        value: f64,
+        unit: &'static str,
+        min: f64,
+        max: f64,
+    ) -> Result<f64, Self> {
+        if value.is_finite() && (min..=max).contains(&value) {
+            Ok(value)
+        } else {
+            Err(Self {
+                what,
+                value,
+                unit,
+                min,
+                max,
+            })
+        }
+    }
+}
+
+/// A law was used outside the range in which its source tested it; it still answers smoothly.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+pub struct Note {
+    /// Which value left its range.
+    pub what: &'static str,
+    /// The value, in `unit`.
+    pub value: f64,
+    /// Unit of the numbers, with a leading space (empty for a pure number).
+    pub unit: &'static str,
+    /// Smallest tested value.
+    pub min: f64,
+    /// Largest tested value.
+    pub max: f64,
+}
+
+impl Note {
+    /// A note when `value` lies outside `min..=max`, nothing otherwise.
+    pub(crate) fn outside(
+        what: &'static str,
+        value: f64,
+        unit: &'static str,
+        min: f64,
+        max: f64,
+    ) -> Option<Self> {
+        (!(min..=max).contains(&value)).then_some(Self {
+            what,
+            value,
+            unit,
+            min,
+            max,
+        })
+    }
+}
