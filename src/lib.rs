@@ -1,11 +1,13 @@
 //! Operating point and balanced flow split of a dust-collection duct tree.
 #![forbid(unsafe_code)]
 
+mod air;
 mod bore;
 mod loss;
 mod place;
 mod quantity;
 
+pub use air::{Air, AirError, AirProperties, Barometer};
 pub use bore::Bore;
 pub use loss::{Heads, LossError, Note};
 pub use place::{Name, Place};
