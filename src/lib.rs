@@ -9,7 +9,7 @@ mod quantity;
 
 pub use air::{Air, AirError, AirProperties, Barometer};
 pub use bore::Bore;
-pub use loss::{Heads, LossError, Note};
+pub use loss::{FrictionFactor, Heads, LossError, Note, friction_factor};
 pub use place::{Name, Place};
 pub use quantity::{
     Angle, Area, Density, DynamicViscosity, Length, Power, Pressure, QuantityError,
