@@ -9,7 +9,11 @@ mod quantity;
 
 pub use air::{Air, AirError, AirProperties, Barometer};
 pub use bore::Bore;
-pub use loss::{FrictionFactor, Heads, LossError, Note, friction_factor};
+pub use loss::{
+    Cloth, ClothDrag, Cyclone, CycloneFormula, DustCake, Filter, FilterState, FilterTerms,
+    FrictionFactor, Heads, Hose, HoseBend, HoseFriction, HoseKind, LossError, Note, PowerLaw,
+    RatedDrop, Separator, SeparatorLoss, Sloped, Tightness, Wall, friction_factor,
+};
 pub use place::{Name, Place};
 pub use quantity::{
     Angle, Area, Density, DynamicViscosity, Length, Power, Pressure, QuantityError,
