@@ -1,50 +1,254 @@
-//! Provisional: replaced by the quantity floor.
-#![allow(missing_docs, clippy::all, reason = "provisional")]
-//! One macro, one table per quantity. Factors are exact ratios (num, den), so "6 in" -> 6*254/10000 rounds once.
-use std::{fmt, str::FromStr};
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{text:?}: {what} at character {at}; accepted units: {units}")]
-pub struct QuantityError {
-    pub text: Box<str>,
-    pub at: usize,
-    pub what: &'static str,
-    pub units: &'static str,
+//! Quantities with units: small `Copy` types at the boundary of the crate, plain `f64` within.
+//!
+//! `table` says which units there are and why each factor is what it is, `text` how a quantity
+//! is read and written; the macros here make the types out of the tables.
+
+/// How a unit stands to the base unit of its quantity: `base = (value * num + offset) / den`.
+///
+/// `num` and `den` are whole numbers wherever the definition allows it, so that a short decimal
+/// number is multiplied exactly and the result is rounded once, in the division.
+#[derive(Debug)]
+struct Scale {
+    num: f64,
+    offset: f64,
+    den: f64,
 }
-macro_rules! quantity { ($(#[$d:meta])* $T:ident, $units:literal, $( $from:ident $as_:ident $sym:literal [$($alias:literal)*] $num:literal / $den:literal ),+ $(,)?) => {
-    $(#[$d])* #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)] pub struct $T(f64);
-    impl $T {
-        $( pub const fn $from(v: f64) -> Self { Self(v * $num / $den) }  pub const fn $as_(self) -> f64 { self.0 * $den / $num } )+
-        const TABLE: &'static [(&'static str, &'static [&'static str], f64, f64)] = &[ $( ($sym, &[$($alias),*], $num, $den) ),+ ];
-        pub const fn is_finite(self) -> bool { self.0.is_finite() }
+
+impl Scale {
+    const fn to_base(&self, value: f64) -> f64 {
+        let scaled = value * self.num;
+        // Adding a zero would turn -0 into 0.
+        if self.offset == 0.0 {
+            scaled / self.den
+        } else {
+            (scaled + self.offset) / self.den
+        }
     }
-    impl FromStr for $T { type Err = QuantityError; fn from_str(s: &str) -> Result<Self, QuantityError> {
-        let t = s.trim(); let cut = t.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+'))).unwrap_or(t.len());
-        let err = |at, what| QuantityError { text: s.into(), at, what, units: $units };
-        let v: f64 = t[..cut].parse().map_err(|_| err(0, "no number"))?; let u = t[cut..].trim();
-        if u.is_empty() { return Err(err(cut, "a number needs a unit")); }
-        for (sym, alias, num, den) in Self::TABLE { if *sym == u || alias.contains(&u) { return Ok(Self(v * num / den)); } }
-        Err(err(cut, "unknown unit")) } }
-    /// The accepted unit whose shortest decimal reads back to the same bits ("6 in", "152 mm"); ties go to the first (SI).
-    impl fmt::Display for $T { fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let mut best = (usize::MAX, String::new());
-        for (sym, _, num, den) in Self::TABLE { let v = self.0 * den / num;
-            // fewest digits whose text reads back to the same bits (the division alone may miss by an ulp)
-            for digits in 0..17 { let w: f64 = format!("{v:.digits$e}").parse().unwrap_or(v); if w * num / den == self.0 { let s = format!("{w} {sym}"); if s.len() < best.0 { best = (s.len(), s) } break; } } }
-        f.write_str(&best.1) } }
-    #[cfg(feature = "serde")] impl serde::Serialize for $T { fn serialize<S: serde::Serializer>(&self, s: S) -> Result<S::Ok, S::Error> { s.collect_str(self) } }
-    #[cfg(feature = "serde")] impl<'de> serde::Deserialize<'de> for $T { fn deserialize<D: serde::Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
-        let s = <std::borrow::Cow<'de, str> as serde::Deserialize>::deserialize(d)?; s.parse().map_err(serde::de::Error::custom) } }
-}}
-quantity!(/// Length.
-    Length, "m, mm, in, ft", from_m as_m "m" [] 1.0/1.0, from_mm as_mm "mm" [] 1.0/1000.0, from_in as_in "in" ["\"" "inch"] 254.0/10000.0, from_ft as_ft "ft" ["'"] 3048.0/10000.0);
-quantity!(Area, "m2, ft2", from_m2 as_m2 "m2" ["m²"] 1.0/1.0, from_ft2 as_ft2 "ft2" [] 9290304.0/100000000.0);
-quantity!(Velocity, "m/s, fpm", from_m_s as_m_s "m/s" [] 1.0/1.0, from_fpm as_fpm "fpm" ["ft/min"] 508.0/100000.0);
-quantity!(VolumeFlow, "m3/s, m3/h, L/s, cfm", from_m3_s as_m3_s "m3/s" ["m³/s"] 1.0/1.0, from_m3_h as_m3_h "m3/h" [] 1.0/3600.0, from_l_s as_l_s "L/s" [] 1.0/1000.0, from_cfm as_cfm "cfm" ["CFM" "ft3/min"] 28316846592.0/60000000000000.0);
-quantity!(Pressure, "Pa, kPa, in wg", from_pa as_pa "Pa" [] 1.0/1.0, from_kpa as_kpa "kPa" [] 1000.0/1.0, from_in_wg as_in_wg "in wg" ["in.wg" "inH2O"] 24908891.0/100000.0);
-quantity!(Density, "kg/m3, lb/ft3", from_kg_m3 as_kg_m3 "kg/m3" [] 1.0/1.0, from_lb_ft3 as_lb_ft3 "lb/ft3" [] 45359237.0/2831684.6592);
-quantity!(RotationalSpeed, "rpm", from_rpm as_rpm "rpm" [] 1.0/1.0);
-quantity!(DynamicViscosity, "Pa s", from_pa_s as_pa_s "Pa s" ["Pa.s"] 1.0/1.0);
-quantity!(Temperature, "K", from_k as_k "K" [] 1.0/1.0);
-impl Temperature { pub const fn from_celsius(v: f64) -> Self { Self(v + 273.15) } }
-quantity!(Power, "W, kW", from_w as_w "W" [] 1.0/1.0, from_kw as_kw "kW" [] 1000.0/1.0);
-quantity!(Angle, "deg", from_deg as_deg "deg" ["°"] 1.0/1.0);
+
+    const fn of_base(&self, base: f64) -> f64 {
+        (base * self.den - self.offset) / self.num
+    }
+}
+
+/// One row of a table.
+#[derive(Debug)]
+struct Unit {
+    symbol: &'static str,
+    /// What is read besides the symbol.
+    spellings: &'static [&'static str],
+    scale: Scale,
+    /// Whether `Display` may choose this unit.
+    written: bool,
+}
+
+/// All units of one quantity; the first is the base unit, the one that is stored.
+#[derive(Debug)]
+struct Table {
+    units: &'static [Unit],
+    /// The symbols, for error messages.
+    list: &'static str,
+}
+
+/// Makes a quantity out of its table.
+///
+/// A row is: constructor, getter, symbol `[further spellings]`, factor to the base unit as
+/// `num / den` (and an offset, see [`Scale`]), source of the factor. `@read` before a row keeps
+/// `Display` from choosing that unit.
+macro_rules! quantity {
+    (
+        $(#[$attribute:meta])*
+        $Quantity:ident in $base:literal {
+            $(
+                $(@$read_only:ident)? $from:ident $as:ident
+                $symbol:literal [$($spelling:literal)*]
+                $num:literal / $den:tt $(offset $offset:literal)?, $source:literal;
+            )+
+        }
+    ) => {
+        $(#[$attribute])*
+        ///
+        /// # Units
+        ///
+        /// The first is the one stored. One further down is stored as that number times the
+        /// factor (with an offset: as (number * numerator + offset) / denominator).
+        ///
+        #[doc = concat!("| unit | also read | factor to ", $base, " | source |")]
+        /// |---|---|---|---|
+        $(
+            #[doc = concat!(
+                "| `", $symbol, "` | ", $("`", $spelling, "` ",)* "| ",
+                stringify!($num), " / ", stringify!($den), $(", offset ", stringify!($offset),)?
+                " | ", $source, $(" (", stringify!($read_only), ", never chosen by `Display`)",)? " |",
+            )]
+        )+
+        ///
+        /// # Text
+        ///
+        /// `FromStr`, `Display` and serde speak one format, described at [`QuantityError`].
+        /// `Display` chooses the unit with the shortest text that reads back to the same bits
+        /// (of equals the first in the table), honours width and alignment, and ignores a
+        /// precision; for a rounded number format what a getter returns.
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
+        pub struct $Quantity(f64);
+
+        impl $Quantity {
+            const TABLE: Table = Table {
+                units: &[$(
+                    Unit {
+                        symbol: $symbol,
+                        spellings: &[$($spelling),*],
+                        scale: quantity!(@scale $num, $den $(, $offset)?),
+                        written: {
+                            let marks: &[&str] = &[$(stringify!($read_only))?];
+                            marks.is_empty()
+                        },
+                    },
+                )+],
+                list: concat!($($symbol, ", "),+).split_at(
+                    concat!($($symbol, ", "),+).len() - ", ".len()
+                ).0,
+            };
+
+            $(
+                #[doc = concat!(
+                    "From a number of `", $symbol, "`. Takes any `f64`: range and finiteness are \
+                    judged where the quantity is used."
+                )]
+                #[must_use]
+                pub const fn $from(value: f64) -> Self {
+                    const SCALE: Scale = quantity!(@scale $num, $den $(, $offset)?);
+                    Self(SCALE.to_base(value))
+                }
+
+                #[doc = concat!("The number of `", $symbol, "`.")]
+                #[must_use]
+                pub const fn $as(self) -> f64 {
+                    const SCALE: Scale = quantity!(@scale $num, $den $(, $offset)?);
+                    SCALE.of_base(self.0)
+                }
+            )+
+
+            /// Whether the value is neither infinite nor NaN.
+            #[must_use]
+            pub const fn is_finite(self) -> bool {
+                self.0.is_finite()
+            }
+        }
+
+        impl std::str::FromStr for $Quantity {
+            type Err = QuantityError;
+
+            fn from_str(text: &str) -> Result<Self, QuantityError> {
+                text::read(text, &Self::TABLE).map(Self)
+            }
+        }
+
+        impl std::fmt::Display for $Quantity {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                text::write(self.0, &Self::TABLE, f)
+            }
+        }
+
+        /// Written as its text; a non-finite value is an error.
+        #[cfg(feature = "serde")]
+        impl serde::Serialize for $Quantity {
+            fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                text::serialize(self.0, &Self::TABLE, serializer)
+            }
+        }
+
+        /// Read from its text; a bare number is an error that lists the units.
+        #[cfg(feature = "serde")]
+        impl<'de> serde::Deserialize<'de> for $Quantity {
+            fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+                text::deserialize(&Self::TABLE, deserializer).map(Self)
+            }
+        }
+    };
+    (@scale $num:literal, $den:tt) => { quantity!(@scale $num, $den, 0.0) };
+    (@scale $num:literal, $den:tt, $offset:literal) => {
+        Scale { num: $num, offset: $offset, den: $den }
+    };
+}
+
+/// Multiples of a quantity and the ratio of two.
+macro_rules! multiples {
+    ($($Quantity:ident)+) => { $(
+        impl std::ops::Mul<f64> for $Quantity {
+            type Output = Self;
+
+            fn mul(self, factor: f64) -> Self {
+                Self(self.0 * factor)
+            }
+        }
+
+        impl std::ops::Mul<$Quantity> for f64 {
+            type Output = $Quantity;
+
+            fn mul(self, quantity: $Quantity) -> $Quantity {
+                quantity * self
+            }
+        }
+
+        impl std::ops::Div<f64> for $Quantity {
+            type Output = Self;
+
+            fn div(self, divisor: f64) -> Self {
+                Self(self.0 / divisor)
+            }
+        }
+
+        /// The ratio of the two.
+        impl std::ops::Div for $Quantity {
+            type Output = f64;
+
+            fn div(self, other: Self) -> f64 {
+                self.0 / other.0
+            }
+        }
+    )+ };
+}
+
+/// Sums and differences of a quantity.
+macro_rules! sums {
+    ($($Quantity:ident)+) => { $(
+        impl std::ops::Add for $Quantity {
+            type Output = Self;
+
+            fn add(self, other: Self) -> Self {
+                Self(self.0 + other.0)
+            }
+        }
+
+        impl std::ops::Sub for $Quantity {
+            type Output = Self;
+
+            fn sub(self, other: Self) -> Self {
+                Self(self.0 - other.0)
+            }
+        }
+
+        impl std::ops::Neg for $Quantity {
+            type Output = Self;
+
+            fn neg(self) -> Self {
+                Self(-self.0)
+            }
+        }
+
+        impl std::iter::Sum for $Quantity {
+            fn sum<I: Iterator<Item = Self>>(terms: I) -> Self {
+                terms.fold(Self(0.0), |sum, term| sum + term)
+            }
+        }
+    )+ };
+}
+
+mod table;
+mod text;
+
+pub use table::{
+    Angle, Area, Density, DynamicViscosity, Length, Power, Pressure, RotationalSpeed, Temperature,
+    Velocity, VolumeFlow,
+};
+pub use text::QuantityError;
