@@ -39,6 +39,15 @@ impl Bore {
         })
     }
 
+    /// Perimeter of the cross-section.
+    #[must_use]
+    pub fn perimeter(self) -> Length {
+        Length::from_m(match self {
+            Self::Round(d) => PI * d.as_m(),
+            Self::Rectangular { width, height } => 2.0 * (width.as_m() + height.as_m()),
+        })
+    }
+
     /// Hydraulic diameter, four times area over perimeter: the diameter that friction sees.
     ///
     /// Equal to the diameter of a round duct. Source: the usual definition, e.g. 2021 ASHRAE

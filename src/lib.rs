@@ -3,12 +3,20 @@
 
 mod air;
 mod bore;
+mod curve1d;
+mod fan;
 mod loss;
 mod place;
 mod quantity;
+mod root;
 
 pub use air::{Air, AirError, AirProperties, Barometer};
 pub use bore::Bore;
+pub use fan::{
+    Axes, AxisScale, Basis, Combination, CombinationNote, CurveTurn, DigitiseError, FanCurve,
+    FanError, FanOfPair, FanPoint, FanPower, Fitted, Motor, PickedPoint, PowerCurve, PowerPoint,
+    Reference, ReferenceMiss, Smoothed, SmoothingReport, TurnKind,
+};
 pub use loss::{
     Cloth, ClothDrag, Cyclone, CycloneFormula, DustCake, Filter, FilterState, FilterTerms,
     FrictionFactor, Heads, Hose, HoseBend, HoseFriction, HoseKind, LossError, Note, PowerLaw,
