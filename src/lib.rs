@@ -18,9 +18,10 @@ pub use fan::{
     Reference, ReferenceMiss, Smoothed, SmoothingReport, TurnKind,
 };
 pub use loss::{
-    Cloth, ClothDrag, Cyclone, CycloneFormula, DustCake, Filter, FilterState, FilterTerms,
-    FrictionFactor, Heads, Hose, HoseBend, HoseFriction, HoseKind, LossError, Note, PowerLaw,
-    RatedDrop, Separator, SeparatorLoss, Sloped, Tightness, Wall, friction_factor,
+    Cloth, ClothDrag, Cyclone, CycloneFormula, DustCake, Elbow, Entry, Face, Filter, FilterState,
+    FilterTerms, FrictionFactor, Gate, GateLoss, Heads, Hose, HoseBend, HoseFriction, HoseKind,
+    Leak, LossError, Note, PowerLaw, Rated, RatedDrop, Separator, SeparatorLoss, Sloped, Tightness,
+    Transition, Wall, friction_factor, throat_static_suction,
 };
 pub use place::{Name, Place};
 pub use quantity::{

@@ -149,7 +149,8 @@ pub(crate) fn colebrook_step(re: f64, rel: f64, big_f: f64) -> Colebrook {
     let p = 1.0 + w;
     let t = 2.0 * p * (p + 2.0 / 3.0 * r);
     // F is moved, not w: forming w - X1 would lose five digits in rough ducts.
-    let big_f = big_f + w * (r / p) * ((t - r) / (t - 2.0 * r));
+    // One division for both fractions of the step.
+    let big_f = big_f + w * r * (t - r) / (p * (t - 2.0 * r));
     Colebrook {
         big_f,
         omega: x1 + big_f,

@@ -1,20 +1,30 @@
 //! Losses: every law gives its loss and exact slope; no law knows the solver.
 
 mod bend;
+mod elbow;
 mod filter;
 mod friction;
+mod gate;
 mod heads;
+mod hood;
 mod hose;
 mod leak;
 mod note;
 mod separator;
+mod sheet_elbow;
+mod table;
+mod transition;
 mod wall;
 
+pub use elbow::Elbow;
 pub use filter::{Cloth, ClothDrag, DustCake, Filter, FilterState, FilterTerms, RatedDrop};
 pub use friction::{FrictionFactor, friction_factor};
-pub use heads::Heads;
+pub use gate::{Gate, GateLoss};
+pub use heads::{Heads, Rated};
+pub use hood::{Entry, Face, throat_static_suction};
 pub use hose::{Hose, HoseBend, HoseFriction, HoseKind};
-pub use leak::{PowerLaw, Sloped, Tightness};
+pub use leak::{Leak, PowerLaw, Sloped, Tightness};
 pub use note::{LossError, Note};
 pub use separator::{Cyclone, CycloneFormula, Separator, SeparatorLoss};
+pub use transition::Transition;
 pub use wall::Wall;

@@ -1,8 +1,10 @@
 //! What a law says about its own range: a refusal, or a note beside the answer.
 
+use std::fmt;
+
 /// A value that a loss law cannot take.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{what} is {value}{unit}; allowed: {min}{unit} to {max}{unit}")]
+#[error("{what} is {}{unit}; allowed: {}", shown(*.value, *.min, *.max), allowed(*.min, *.max, .unit))]
 pub struct LossError {
     /// Which value.
     pub what: &'static str,
@@ -14,6 +16,26 @@ pub struct LossError {
     pub min: f64,
     /// Largest allowed value (may be infinite: no upper limit).
     pub max: f64,
+}
+
+/// The value in six digits, or in all of them where six would put it inside its range.
+fn shown(value: f64, min: f64, max: f64) -> f64 {
+    let short = format!("{value:.5e}").parse().unwrap_or(value);
+    if (min..=max).contains(&short) {
+        value
+    } else {
+        short
+    }
+}
+
+fn allowed(min: f64, max: f64, unit: &str) -> String {
+    if min == max {
+        format!("{min}{unit} only")
+    } else if max == f64::INFINITY {
+        format!("{min}{unit} or more")
+    } else {
+        format!("{min}{unit} to {max}{unit}")
+    }
 }
 
 impl LossError {
@@ -53,6 +75,24 @@ pub struct Note {
     pub min: f64,
     /// Largest tested value.
     pub max: f64,
+}
+
+/// `diameter is 100 mm; tested: 150 mm to 250 mm`
+impl fmt::Display for Note {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self {
+            what,
+            value,
+            unit,
+            min,
+            max,
+        } = self;
+        let value = shown(*value, *min, *max);
+        write!(
+            f,
+            "{what} is {value}{unit}; tested: {min}{unit} to {max}{unit}"
+        )
+    }
 }
 
 impl Note {
