@@ -226,6 +226,52 @@ impl Curve1d {
                 .any(|Stretch { piece, from, to }| piece.value(to) > piece.value(from))
     }
 
+    /// The curve cut where it turns, from the first to the last knot.
+    pub(crate) fn monotone_runs(&self) -> Vec<MonotoneRun> {
+        let mut runs: Vec<MonotoneRun> = Vec::new();
+        for Stretch { piece, from, to } in self.stretches() {
+            let falls = piece.value(to) <= piece.value(from);
+            let end = piece.x(to);
+            match runs.last_mut() {
+                Some(run) if run.falls == falls => run.end = end,
+                _ => runs.push(MonotoneRun { end, falls }),
+            }
+        }
+        runs
+    }
+
+    /// Least and greatest slope from `a` to `b`.
+    pub(crate) fn slopes_between(&self, a: f64, b: f64) -> [f64; 2] {
+        let mut range = [f64::INFINITY, f64::NEG_INFINITY];
+        let mut take = |slope: f64| {
+            range = [range[0].min(slope), range[1].max(slope)];
+        };
+        take(self.at(a).slope);
+        take(self.at(b).slope);
+        let from = self
+            .knots
+            .partition_point(|knot| knot.x <= a)
+            .saturating_sub(1);
+        for pair in self.knots.get(from..).unwrap_or_default().windows(2) {
+            if pair[0].x >= b {
+                break;
+            }
+            let piece = Piece::between(pair[0], pair[1]);
+            // The slope of a cubic is a parabola: its ends, and its vertex if that lies between.
+            for knot in pair {
+                if a < knot.x && knot.x < b {
+                    take(knot.slope);
+                }
+            }
+            let vertex = -piece.bend / (3.0 * piece.twist);
+            let x = piece.left.x + vertex * piece.width;
+            if (0.0..1.0).contains(&vertex) && a < x && x < b {
+                take(piece.at(vertex).slope);
+            }
+        }
+        range
+    }
+
     /// The last rise from the first knot to the last that is more than `least`, or none.
     pub(crate) fn last_rise(&self, least: f64) -> Option<Rise> {
         let mut rise = None;
@@ -312,6 +358,13 @@ fn end_slope(end: Step, next: Step) -> f64 {
     } else {
         slope
     }
+}
+
+/// A stretch of the curve that falls (or is level) or rises throughout, up to `end`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct MonotoneRun {
+    pub(crate) end: f64,
+    pub(crate) falls: bool,
 }
 
 /// A monotone part of a piece, in shares of the piece's width.
@@ -553,7 +606,33 @@ mod tests {
             })
     }
 
+    #[test]
+    fn prop_monotone_runs_of_a_dip() {
+        let x = [0.0, 1.0, 2.0, 3.0, 4.0];
+        let curve = Curve1d::pchip(&x, &[5.0, 4.0, 4.5, 4.6, 1.0]).unwrap();
+        let run = |end, falls| MonotoneRun { end, falls };
+        assert_eq!(
+            curve.monotone_runs(),
+            [run(1.0, true), run(3.0, false), run(4.0, true)]
+        );
+    }
+
     proptest! {
+        #[test]
+        fn prop_slopes_between_bound_every_slope(
+            steps in prop::collection::vec((0.1..2.0f64, -5.0..5.0f64), 3..8),
+            ends in (-1.0..12.0f64, -1.0..12.0f64), at in 0.0..1.0f64,
+        ) {
+            let mut x = 0.0;
+            let (xs, ys): (Vec<f64>, Vec<f64>) =
+                steps.iter().map(|(step, y)| { x += step; (x, *y) }).unzip();
+            let curve = Curve1d::pchip(&xs, &ys).unwrap();
+            let (a, b) = (ends.0.min(ends.1), ends.0.max(ends.1));
+            let [least, most] = curve.slopes_between(a, b);
+            let slope = curve.at(a + at * (b - a)).slope;
+            prop_assert!(least - 1e-9 <= slope && slope <= most + 1e-9, "{least} {slope} {most}");
+        }
+
         #[test]
         fn prop_passes_its_points_and_keeps_their_shape((x, y) in points(), share in 0.0..=1.0f64) {
             let curve = Curve1d::pchip(&x, &y).unwrap();

@@ -1,0 +1,36 @@
+//! The five numbers into which every through-flow law folds.
+
+use crate::{air::AirProperties, bore::Bore};
+use std::f64::consts::PI;
+
+/// dp(q) = (k2 + kf f(Re, eps/D)) q|q| + k1 q, with Re = `re_per_q` q.
+///
+/// Losses in series with the same friction factor simply add, and so do their derivatives by any
+/// parameter: the unit of cost in the solver is the run with one friction factor, not the part.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(crate) struct Coefficients {
+    /// Quadratic share \[Pa s2/m6\].
+    pub(crate) k2: f64,
+    /// What multiplies the Darcy friction factor \[Pa s2/m6\].
+    pub(crate) kf: f64,
+    /// Linear share: cloth in laminar flow \[Pa s/m3\].
+    pub(crate) k1: f64,
+    /// Reynolds number per unit of flow \[s/m3\].
+    pub(crate) re_per_q: f64,
+    /// Roughness over diameter \[-\].
+    pub(crate) rel_rough: f64,
+}
+
+/// Velocity pressure per squared flow in a duct of area `area_m2`: rho / (2 A^2) \[Pa s2/m6\].
+pub(crate) fn head_per_q2(density_kg_m3: f64, area_m2: f64) -> f64 {
+    density_kg_m3 / (2.0 * area_m2 * area_m2)
+}
+
+/// Reynolds number per unit of flow in a bore: rho D_h / (mu A); 4 rho / (pi D mu) when round.
+pub(crate) fn re_per_q(air: &AirProperties, bore: Bore) -> f64 {
+    let rho_over_mu = air.density.as_kg_m3() / air.viscosity.as_pa_s();
+    match bore {
+        Bore::Round(d) => 4.0 * rho_over_mu / (PI * d.as_m()),
+        other => rho_over_mu * other.hydraulic_diameter().as_m() / other.area().as_m2(),
+    }
+}

@@ -1,0 +1,295 @@
+//! The compiled system, and the questions it answers.
+
+use super::{
+    SolveError, Unbalanced, Workspace,
+    crossing::{self, NoCrossing},
+    newton::{self, At, Drive, Outcome},
+    open::OpenSet,
+    plan::{FanSide, LegStart, NONE, Plan},
+    point::{Balance, CurveEnd, OperatingPoint},
+    quality::{Quality, Residual, Status},
+    start,
+};
+use crate::{
+    place::{Name, Place},
+    quantity::{Pressure, VolumeFlow},
+    system::{ModelErrors, Resolved, System, UnknownName, unknown},
+};
+use std::sync::Arc;
+
+/// A system compiled for solving.
+///
+/// Owns its plan: cheap to clone, `Send`, `Sync` and free of borrows, so a program can keep it
+/// beside its [`Workspace`]. The system it came from may be changed or dropped.
+#[derive(Debug, Clone)]
+pub struct Network {
+    plan: Arc<Plan>,
+}
+
+impl Network {
+    /// Checks a system and compiles it.
+    ///
+    /// # Errors
+    ///
+    /// Every fault of the model at once, each with its [`Place`].
+    pub fn new(system: &System) -> Result<Self, ModelErrors> {
+        let resolved = Resolved::of(system)?;
+        Ok(Self {
+            plan: Arc::new(Plan::new(system, resolved)),
+        })
+    }
+
+    /// The names of the hoods, in the order of their sections.
+    #[must_use]
+    pub fn hoods(&self) -> impl ExactSizeIterator<Item = &Name> {
+        self.plan.hoods.iter().map(|hood| &hood.name)
+    }
+
+    /// The open set of these hoods; the name of a machine opens all of its hoods.
+    ///
+    /// # Errors
+    ///
+    /// The first name that is neither a hood nor a machine, with the names that exist, nearest
+    /// first.
+    pub fn open<I>(&self, names: I) -> Result<OpenSet, UnknownName>
+    where
+        I: IntoIterator,
+        I::Item: AsRef<str>,
+    {
+        let plan = &*self.plan;
+        let mut open = OpenSet::none(plan);
+        for name in names {
+            let name = name.as_ref();
+            if let Some(hoods) = plan.names.get(name) {
+                hoods.iter().for_each(|&hood| open.insert(hood));
+            } else {
+                let known = plan.hoods.iter().map(|h| &h.name);
+                let known = known.chain(plan.machines.iter().map(|m| &m.name));
+                return Err(unknown("hood or machine", name, known));
+            }
+        }
+        Ok(open)
+    }
+
+    /// The open set of every hood.
+    #[must_use]
+    pub fn open_all(&self) -> OpenSet {
+        let mut open = OpenSet::none(&self.plan);
+        (0..self.plan.hoods.len() as u32).for_each(|hood| open.insert(hood));
+        open
+    }
+
+    /// Where the fan settles and how the air splits, in place: nothing is allocated once the
+    /// workspace has grown to this network.
+    ///
+    /// Where the fan's curve rises somewhere there may be more than one crossing; this is the one
+    /// reached from rest, the lowest stable one.
+    ///
+    /// # Errors
+    ///
+    /// [`SolveError`]: nothing open, a foreign open set, no fan, a fan without pressure at rest,
+    /// or no balance within the bounded number of passes.
+    pub fn solve<'w>(
+        &'w self,
+        open: &OpenSet,
+        work: &'w mut Workspace,
+    ) -> Result<Balance<'w>, SolveError> {
+        let plan = &*self.plan;
+        open.check(plan)?;
+        let fan = plan.fan.as_ref().ok_or(SolveError::NoFan)?;
+        if !work.prepare(plan, open) {
+            return Err(SolveError::NothingOpen);
+        }
+        let drive = Drive::Fan(fan);
+        if fan.rises {
+            let found = crossing::from_rest(plan, work, fan);
+            found.map_err(|why| why.into_error(plan, work, fan))?;
+            work.trace.clear();
+        } else {
+            start::start(plan, work, &drive);
+        }
+        let outcome = newton::solve(plan, work, drive);
+        let (first, last) = (fan.curve.first().x, fan.curve.last().x);
+        let status = match work.total() {
+            q if q > last => Status::BeyondCurve,
+            q if q < first => Status::BelowCurve,
+            _ => Status::Converged,
+        };
+        finish(plan, work, status, outcome)
+    }
+
+    /// How an imposed total flow splits, and the pressure that a fan must give for it, in place.
+    ///
+    /// # Errors
+    ///
+    /// As [`solve`](Self::solve), but no fan is needed, and the flow must be above zero.
+    pub fn solve_at_flow<'w>(
+        &'w self,
+        open: &OpenSet,
+        flow: VolumeFlow,
+        work: &'w mut Workspace,
+    ) -> Result<Balance<'w>, SolveError> {
+        let plan = &*self.plan;
+        open.check(plan)?;
+        let q = flow.as_m3_s();
+        if !(q.is_finite() && q > 0.0) {
+            return Err(SolveError::ImposedFlow { flow });
+        }
+        if !work.prepare(plan, open) {
+            return Err(SolveError::NothingOpen);
+        }
+        let drive = Drive::Flow(q);
+        start::start(plan, work, &drive);
+        let outcome = newton::solve(plan, work, drive);
+        finish(plan, work, Status::FlowImposed, outcome)
+    }
+
+    /// How the air splits when a pressure is imposed, on the basis of the fan's curve at the
+    /// density of the air in the ducts, in place: what [`SystemCurve`](super::SystemCurve) asks.
+    pub(super) fn solve_at_pressure<'w>(
+        &'w self,
+        open: &OpenSet,
+        pressure: Pressure,
+        work: &'w mut Workspace,
+    ) -> Result<Balance<'w>, SolveError> {
+        let plan = &*self.plan;
+        open.check(plan)?;
+        let pa = pressure.as_pa();
+        if !(pa.is_finite() && pa > 0.0) {
+            return Err(SolveError::ImposedPressure { pressure });
+        }
+        if !work.prepare(plan, open) {
+            return Err(SolveError::NothingOpen);
+        }
+        let drive = Drive::Pressure {
+            pressure: pa,
+            regain: plan.regain,
+        };
+        start::start(plan, work, &drive);
+        let outcome = newton::solve(plan, work, drive);
+        finish(plan, work, Status::FlowImposed, outcome)
+    }
+
+    pub(super) fn plan(&self) -> &Plan {
+        &self.plan
+    }
+
+    /// Where the fan settles and how the air splits, as owned data with names.
+    ///
+    /// # Errors
+    ///
+    /// As [`solve`](Self::solve).
+    pub fn operating_point(&self, open: &OpenSet) -> Result<OperatingPoint, SolveError> {
+        let mut work = Workspace::default();
+        let mut point = self.solve(open, &mut work)?.to_point();
+        if point.status == Status::BeyondCurve {
+            point.fan.curve_end = self.curve_end(open, &mut work).ok();
+        }
+        Ok(point)
+    }
+
+    /// What the fan gives at the end of its curve, and what the system would need there.
+    fn curve_end(&self, open: &OpenSet, work: &mut Workspace) -> Result<CurveEnd, SolveError> {
+        let fan = self.plan.fan.as_ref().ok_or(SolveError::NoFan)?;
+        let end = fan.curve.last();
+        let flow = VolumeFlow::from_m3_s(end.x);
+        let needed = self.solve_at_flow(open, flow, work)?.curve_pressure();
+        Ok(CurveEnd {
+            flow,
+            given: Pressure::from_pa(fan.scale * end.y),
+            needed,
+        })
+    }
+
+    /// How an imposed total flow splits, as owned data with names.
+    ///
+    /// # Errors
+    ///
+    /// As [`solve_at_flow`](Self::solve_at_flow).
+    pub fn point_at_flow(
+        &self,
+        open: &OpenSet,
+        flow: VolumeFlow,
+    ) -> Result<OperatingPoint, SolveError> {
+        self.solve_at_flow(open, flow, &mut Workspace::default())
+            .map(|balance| balance.to_point())
+    }
+}
+
+fn finish<'w>(
+    plan: &'w Plan,
+    work: &'w Workspace,
+    status: Status,
+    outcome: Outcome,
+) -> Result<Balance<'w>, SolveError> {
+    if !outcome.converged {
+        return Err(unbalanced(plan, work, &outcome));
+    }
+    Ok(Balance::new(plan, work, status, &outcome))
+}
+
+impl NoCrossing {
+    pub(super) fn into_error(self, plan: &Plan, work: &Workspace, fan: &FanSide) -> SolveError {
+        match self {
+            Self::NoPressure => SolveError::CannotStart {
+                at_rest: Pressure::from_pa(fan.at(0.0).value),
+            },
+            Self::NeverMet(q) => SolveError::NeverMet {
+                flow: VolumeFlow::from_m3_s(q),
+            },
+            Self::Lost(outcome) => unbalanced(plan, work, &outcome),
+        }
+    }
+}
+
+fn unbalanced(plan: &Plan, work: &Workspace, outcome: &Outcome) -> SolveError {
+    let hoods = work
+        .live
+        .iter()
+        .filter_map(|&i| {
+            let LegStart::Hood(hood) = plan.legs[i as usize].start else {
+                return None;
+            };
+            let hood = plan.hoods.get(hood as usize)?;
+            let flow = VolumeFlow::from_m3_s(work.legs[i as usize].q);
+            Some((hood.name.clone(), flow))
+        })
+        .collect();
+    SolveError::NotConverged(Box::new(Unbalanced {
+        quality: quality(plan, work, outcome),
+        hoods,
+        trace: work.trace.clone(),
+    }))
+}
+
+pub(super) fn quality(plan: &Plan, work: &Workspace, outcome: &Outcome) -> Quality {
+    let residual = |at: At| Residual {
+        value: at.value,
+        at: plan.place(at.leg),
+    };
+    Quality {
+        passes: work.trace.len() as u32,
+        pressure: residual(outcome.worst.pressure),
+        flow: residual(outcome.worst.balance),
+        step: residual(outcome.worst.step),
+        rounding: 4.0 * f64::EPSILON * plan.depth,
+    }
+}
+
+impl Plan {
+    /// The element that a leg belongs to.
+    pub(super) fn place(&self, leg: u32) -> Place {
+        let leg = self.legs.get(leg as usize);
+        if let Some(LegStart::Hood(hood)) = leg.map(|leg| leg.start)
+            && let Some(hood) = self.hoods.get(hood as usize)
+        {
+            return Place::Hood(hood.name.clone());
+        }
+        let section = leg.map_or(NONE, |leg| leg.section);
+        self.sections
+            .get(section as usize)
+            .map_or(Place::Collector, |section| {
+                Place::Section(section.id.clone())
+            })
+    }
+}

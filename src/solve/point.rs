@@ -1,0 +1,507 @@
+//! The answer: in place as a view, and as owned data with names.
+
+use super::{
+    network::quality,
+    newton::Outcome,
+    plan::{HoodPlan, Plan},
+    quality::{Quality, Status},
+    work::{LegState, Workspace},
+};
+use crate::{
+    bore::Bore,
+    loss::{Junction, Note},
+    place::{Name, Place},
+    quantity::{Pressure, Velocity, VolumeFlow},
+    system::{UnknownName, unknown},
+};
+
+/// The answer in place: a view into the workspace, made without allocating.
+#[derive(Debug)]
+pub struct Balance<'w> {
+    plan: &'w Plan,
+    work: &'w Workspace,
+    pressure: f64,
+    slope: f64,
+    /// How the answer stands.
+    pub status: Status,
+    /// How good it is.
+    pub quality: Quality,
+}
+
+/// Where the fan settles, how the air splits and where the pressure goes: owned data with names.
+///
+/// Gauge pressures, the room at 0: a suction is negative.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct OperatingPoint {
+    /// How the answer stands; read it before the figures.
+    pub status: Status,
+    /// Total flow, at the fan.
+    pub flow: VolumeFlow,
+    /// The fan.
+    pub fan: FanState,
+    /// Every hood, in the order of their sections.
+    pub hoods: Vec<HoodState>,
+    /// Every machine, in the order of the model.
+    pub machines: Vec<MachineState>,
+    /// Every section, in the order of the model.
+    pub sections: Vec<SectionState>,
+    /// Every run of the collector, in flow order.
+    pub collector: Vec<RunState>,
+    /// Where a loss law was used outside the range it was tested in.
+    pub notes: Vec<(Place, Note)>,
+    /// Parts of the collector that the fan's curve contains already, charged nothing.
+    pub in_fan_curve: Vec<Place>,
+    /// How good the answer is.
+    pub quality: Quality,
+}
+
+/// The fan at the operating point.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct FanState {
+    /// Pressure on the curve's own basis, at the density of the air in the ducts.
+    pub curve_pressure: Pressure,
+    /// Fan total pressure: outlet total minus inlet total. `None` when the size of the fan's
+    /// outlet is needed for it and not known.
+    pub total_pressure: Option<Pressure>,
+    /// Fan static pressure: fan total pressure minus the velocity pressure at the outlet. `None`
+    /// when the size of the fan's outlet is needed for it and not known.
+    pub static_pressure: Option<Pressure>,
+    /// Whether the curve was guessed from two numbers: then every figure is a rough guess, and
+    /// [`FanCurve::low_case`](crate::FanCurve::low_case) tells how little it may be.
+    pub estimated: bool,
+    /// Where the answer lies beyond the curve: what the curve's last point gives and what the
+    /// system would need there.
+    pub curve_end: Option<CurveEnd>,
+}
+
+/// The end of a fan's curve, where the system asks for less than the fan still gives.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct CurveEnd {
+    /// Flow of the last published point.
+    pub flow: VolumeFlow,
+    /// What the fan gives there, on the curve's basis, at the density of the air in the ducts.
+    pub given: Pressure,
+    /// What the system needs there, on the same basis.
+    pub needed: Pressure,
+}
+
+/// A hood at the operating point.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct HoodState {
+    /// Its name.
+    pub name: Name,
+    /// The section it stands on.
+    pub section: Name,
+    /// The machine it serves.
+    pub machine: Option<Name>,
+    /// Whether it is open.
+    pub open: bool,
+    /// What it takes in.
+    pub flow: VolumeFlow,
+    /// What it needs by itself, where that was said.
+    pub required: Option<VolumeFlow>,
+    /// Static pressure just behind it, in its section: (1 + K) velocity pressures of suction.
+    pub static_pressure: Pressure,
+}
+
+/// A machine at the operating point.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct MachineState {
+    /// Its name.
+    pub name: Name,
+    /// Whether any of its hoods is open.
+    pub open: bool,
+    /// What its hoods take in together.
+    pub flow: VolumeFlow,
+    /// What they need together.
+    pub required: VolumeFlow,
+}
+
+impl MachineState {
+    /// Flow over required flow; 1 is just enough. Infinite where nothing is required.
+    #[must_use]
+    pub fn share(&self) -> f64 {
+        self.flow.as_m3_s() / self.required.as_m3_s()
+    }
+}
+
+/// A section at the operating point.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct SectionState {
+    /// Its name.
+    pub id: Name,
+    /// Its size.
+    pub size: Bore,
+    /// Flow at its downstream end.
+    pub flow: VolumeFlow,
+    /// Share of that flow that leaks in through its walls.
+    pub leak: VolumeFlow,
+    /// Mean velocity.
+    pub velocity: Velocity,
+    /// Velocity pressure of the mean velocity.
+    pub velocity_pressure: Pressure,
+    /// Loss of total pressure from its upstream end to its downstream end, the hood's entry in it
+    /// and the junction not.
+    pub loss: Pressure,
+    /// Loss of total pressure in the junction that it drains into. Below zero where the faster
+    /// stream of another inlet pulls it along.
+    pub junction_loss: Pressure,
+    /// Model of the junction at its upstream end, as resolved; `None` where fewer than two sections
+    /// meet there.
+    pub junction: Option<Junction>,
+    /// Total pressure at its downstream end, before the junction.
+    pub total_pressure: Pressure,
+    /// Static pressure at its downstream end, before the junction: what a tap in its wall reads.
+    pub static_pressure: Pressure,
+}
+
+/// A run of the collector at the operating point.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct RunState {
+    /// Which run.
+    pub place: Place,
+    /// Its size.
+    pub size: Bore,
+    /// Mean velocity.
+    pub velocity: Velocity,
+    /// Velocity pressure of the mean velocity.
+    pub velocity_pressure: Pressure,
+    /// Loss of total pressure along it.
+    pub loss: Pressure,
+    /// Total pressure at its downstream end.
+    pub total_pressure: Pressure,
+    /// Static pressure at its downstream end.
+    pub static_pressure: Pressure,
+}
+
+impl OperatingPoint {
+    /// The machine of that name.
+    ///
+    /// # Errors
+    ///
+    /// When there is none, with the names that exist, nearest first.
+    pub fn machine(&self, name: &str) -> Result<&MachineState, UnknownName> {
+        find("machine", name, &self.machines, |machine| &machine.name)
+    }
+
+    /// The hood of that name.
+    ///
+    /// # Errors
+    ///
+    /// When there is none, with the names that exist, nearest first.
+    pub fn hood(&self, name: &str) -> Result<&HoodState, UnknownName> {
+        find("hood", name, &self.hoods, |hood| &hood.name)
+    }
+
+    /// The section of that name.
+    ///
+    /// # Errors
+    ///
+    /// When there is none, with the names that exist, nearest first.
+    pub fn section(&self, name: &str) -> Result<&SectionState, UnknownName> {
+        find("section", name, &self.sections, |section| &section.id)
+    }
+}
+
+fn find<'a, T>(
+    what: &'static str,
+    name: &str,
+    among: &'a [T],
+    name_of: impl Fn(&T) -> &Name,
+) -> Result<&'a T, UnknownName> {
+    among
+        .iter()
+        .find(|one| name_of(one).as_str() == name)
+        .ok_or_else(|| unknown(what, name, among.iter().map(name_of)))
+}
+
+/// Flow and suctions of a section.
+#[derive(Debug, Clone, Copy, Default)]
+struct Along {
+    q: f64,
+    /// Suction of total pressure at its head.
+    head: f64,
+    /// Suction shared by the inlets at its head.
+    shared: f64,
+    loss: f64,
+    leak: f64,
+    junction_loss: f64,
+    /// Suction of total pressure at its downstream end.
+    end: f64,
+}
+
+impl<'w> Balance<'w> {
+    pub(super) fn new(
+        plan: &'w Plan,
+        work: &'w Workspace,
+        status: Status,
+        outcome: &Outcome,
+    ) -> Self {
+        Self {
+            plan,
+            work,
+            pressure: outcome.pressure,
+            slope: outcome.slope,
+            status,
+            quality: quality(plan, work, outcome),
+        }
+    }
+
+    /// Total flow, at the fan.
+    #[must_use]
+    pub fn flow(&self) -> VolumeFlow {
+        VolumeFlow::from_m3_s(self.work.total())
+    }
+
+    /// Flow of each hood, in the order of [`Network::hoods`](super::Network::hoods).
+    #[must_use]
+    pub fn hood_flows(&self) -> impl ExactSizeIterator<Item = VolumeFlow> + '_ {
+        self.plan
+            .hoods
+            .iter()
+            .map(|hood| VolumeFlow::from_m3_s(self.hood_flow(hood)))
+    }
+
+    /// Flow of each section, in the order of the model.
+    #[must_use]
+    pub fn section_flows(&self) -> impl ExactSizeIterator<Item = VolumeFlow> + '_ {
+        (0..self.plan.sections.len() as u32).map(|i| VolumeFlow::from_m3_s(self.flow_in(i)))
+    }
+
+    /// Pressure on the basis of the fan's curve, at the density of the air in the ducts.
+    #[must_use]
+    pub fn curve_pressure(&self) -> Pressure {
+        let q = self.work.total();
+        Pressure::from_pa(self.pressure - self.plan.regain * q * q)
+    }
+
+    /// Slope of the pressure that the system asks of the fan's curve \[Pa s/m3\].
+    pub(super) fn curve_slope(&self) -> f64 {
+        self.slope - 2.0 * self.plan.regain * self.work.total()
+    }
+
+    /// Names, pressures and velocities, as owned data.
+    #[must_use]
+    pub fn to_point(&self) -> OperatingPoint {
+        let plan = self.plan;
+        let along = self.along();
+        OperatingPoint {
+            status: self.status,
+            flow: self.flow(),
+            fan: self.fan(),
+            hoods: self.hoods(),
+            machines: self.machines(),
+            sections: self.sections(&along),
+            collector: self.collector(),
+            notes: plan.notes.to_vec(),
+            in_fan_curve: plan.in_fan_curve.to_vec(),
+            quality: self.quality.clone(),
+        }
+    }
+
+    fn flow_in(&self, section: u32) -> f64 {
+        self.leg(self.plan.sections[section as usize].last).q
+    }
+
+    fn hood_flow(&self, hood: &HoodPlan) -> f64 {
+        self.leg(self.plan.sections[hood.section as usize].first).q
+    }
+
+    fn leg(&self, leg: u32) -> &LegState {
+        &self.work.legs[leg as usize]
+    }
+
+    /// Whether the hood of a section is open: it carries air, and not only its gate's leak.
+    fn is_open(&self, section: u32) -> bool {
+        let leg = self.leg(self.plan.sections[section as usize].body);
+        leg.live && leg.shut_k2 == 0.0
+    }
+
+    fn fan(&self) -> FanState {
+        let q2 = self.work.total().powi(2);
+        let heads = &self.plan.heads;
+        // The tree asked for its losses and for what lies between the basis and the open air;
+        // what it regains beyond that stood on the fan's side.
+        let curve = self.curve_pressure().as_pa();
+        FanState {
+            estimated: self.plan.fan.as_ref().is_some_and(|fan| fan.estimated),
+            curve_end: None,
+            curve_pressure: Pressure::from_pa(curve),
+            total_pressure: heads
+                .total_over_curve
+                .map(|k| Pressure::from_pa(curve + k * q2)),
+            static_pressure: heads
+                .static_over_curve
+                .map(|k| Pressure::from_pa(curve + k * q2)),
+        }
+    }
+
+    /// Flows and suctions of every section, from the collector upstream; sections without air
+    /// stand at whatever pressure their junction gives them.
+    fn along(&self) -> Vec<Along> {
+        let plan = self.plan;
+        let mut along = vec![Along::default(); plan.sections.len()];
+        for &i in &plan.from_collector {
+            let section = &plan.sections[i as usize];
+            let last = self.leg(section.last);
+            let down = plan.legs[section.last as usize].down;
+            let below = match along.get(plan.legs[down as usize].section as usize) {
+                Some(below) => *below,
+                None => {
+                    let entry = self.leg(plan.entry);
+                    Along {
+                        head: entry.suction,
+                        shared: entry.shared,
+                        ..Along::default()
+                    }
+                }
+            };
+            let q2 = last.q * last.q;
+            let mut here = Along {
+                q: last.q,
+                ..Along::default()
+            };
+            let foot = &section.foot;
+            let meeting = (foot.own_head + foot.join_k * section.conduit.head) * q2;
+            here.junction_loss = below.head - below.shared + last.wye_dp + meeting;
+            here.end = below.head - here.junction_loss;
+            let (first, body) = (self.leg(section.first), self.leg(section.body));
+            if body.live {
+                here.head = first.suction;
+                here.shared = first.shared;
+            } else {
+                // Still air stands at one pressure: that of the leak's joint, or of the end.
+                let still = if last.live { last.shared } else { here.end };
+                here.head = still;
+                here.shared = still;
+            }
+            if let Some(leak) = self.work.legs.get(section.wall_leak as usize) {
+                here.leak = leak.q;
+                here.loss = here.end - here.head;
+            } else if body.live {
+                let legs = section.first..=section.body;
+                let dp: f64 = legs.map(|leg| self.leg(leg).dp).sum();
+                here.loss = dp - meeting;
+            }
+            along[i as usize] = here;
+        }
+        along
+    }
+
+    fn hoods(&self) -> Vec<HoodState> {
+        let plan = self.plan;
+        plan.hoods
+            .iter()
+            .map(|hood| {
+                let section = &plan.sections[hood.section as usize];
+                let q = self.leg(section.first).q;
+                HoodState {
+                    name: hood.name.clone(),
+                    section: section.id.clone(),
+                    machine: hood.machine.map(|m| plan.machines[m as usize].name.clone()),
+                    open: self.is_open(hood.section),
+                    flow: VolumeFlow::from_m3_s(q),
+                    required: hood.required,
+                    static_pressure: Pressure::from_pa(
+                        0.0 - (1.0 + hood.entry_k) * section.conduit.head * q * q,
+                    ),
+                }
+            })
+            .collect()
+    }
+
+    fn machines(&self) -> Vec<MachineState> {
+        let plan = self.plan;
+        plan.machines
+            .iter()
+            .map(|machine| {
+                let flow = |&hood: &u32| self.hood_flow(&plan.hoods[hood as usize]);
+                let is_open = |&hood: &u32| self.is_open(plan.hoods[hood as usize].section);
+                MachineState {
+                    name: machine.name.clone(),
+                    open: machine.hoods.iter().any(is_open),
+                    flow: VolumeFlow::from_m3_s(machine.hoods.iter().map(flow).sum()),
+                    required: machine.required,
+                }
+            })
+            .collect()
+    }
+
+    fn sections(&self, along: &[Along]) -> Vec<SectionState> {
+        self.plan
+            .sections
+            .iter()
+            .zip(along)
+            .map(|(section, along)| {
+                let head = section.conduit.head * along.q * along.q;
+                SectionState {
+                    id: section.id.clone(),
+                    size: section.size,
+                    flow: VolumeFlow::from_m3_s(along.q),
+                    leak: VolumeFlow::from_m3_s(along.leak),
+                    velocity: Velocity::from_m_s(along.q / section.conduit.area_m2),
+                    velocity_pressure: Pressure::from_pa(head),
+                    loss: Pressure::from_pa(along.loss),
+                    junction_loss: Pressure::from_pa(along.junction_loss),
+                    junction: section.junction,
+                    total_pressure: Pressure::from_pa(-along.end),
+                    static_pressure: Pressure::from_pa(-along.end - head),
+                }
+            })
+            .collect()
+    }
+
+    fn collector(&self) -> Vec<RunState> {
+        let plan = self.plan;
+        let q = self.work.total();
+        let state = |run: &super::plan::RunPlan, loss: f64, total: f64| {
+            let head = run.conduit.head * q * q;
+            RunState {
+                place: run.place.clone(),
+                size: run.size,
+                velocity: Velocity::from_m_s(q / run.conduit.area_m2),
+                velocity_pressure: Pressure::from_pa(head),
+                loss: Pressure::from_pa(loss),
+                total_pressure: Pressure::from_pa(total),
+                static_pressure: Pressure::from_pa(total - head),
+            }
+        };
+        let mut runs = Vec::with_capacity(plan.before.len() + plan.after.len());
+        let mut total = -self.leg(plan.entry).suction;
+        for run in &plan.before {
+            let loss = run.conduit.loss(q);
+            total -= loss;
+            runs.push(state(run, loss, total));
+        }
+        // After the fan: from the open air back, where only the exit velocity pressure is left.
+        let mut total = plan.heads.exit.unwrap_or(0.0) * q * q;
+        let mut after: Vec<_> = plan
+            .after
+            .iter()
+            .rev()
+            .map(|run| {
+                let loss = run.conduit.loss(q);
+                let state = state(run, loss, total);
+                total += loss;
+                state
+            })
+            .collect();
+        after.reverse();
+        runs.append(&mut after);
+        runs
+    }
+}
