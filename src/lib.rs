@@ -73,6 +73,7 @@
 mod air;
 mod bore;
 mod curve1d;
+mod decide;
 mod error;
 mod fan;
 mod loss;
@@ -85,6 +86,9 @@ mod system;
 
 pub use air::{Air, AirError, AirProperties, Barometer};
 pub use bore::Bore;
+pub use decide::{
+    Answer, Case, CaseAnswers, CompareError, Comparison, FanDrive, Objective, compare,
+};
 pub use error::Error;
 pub use fan::{
     Axes, AxisScale, Basis, Combination, CombinationNote, CurveTurn, DigitiseError, FanCurve,

@@ -9,7 +9,7 @@
 use std::{fs, path::Path};
 
 /// Every module of the crate with the modules that it may import.
-const MAY_IMPORT: [(&str, &[&str]); 13] = [
+const MAY_IMPORT: [(&str, &[&str]); 14] = [
     ("quantity", &[]),
     ("root", &[]),
     ("curve1d", &["root"]),
@@ -28,6 +28,7 @@ const MAY_IMPORT: [(&str, &[&str]); 13] = [
             "bore", "curve1d", "fan", "loss", "place", "quantity", "system",
         ],
     ),
+    ("decide", &["fan", "place", "solve", "system"]),
     ("study", &["air", "loss", "system"]),
     ("error", &["*"]),
     ("lib", &["*"]),
