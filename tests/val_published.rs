@@ -250,6 +250,42 @@ fn val_hood_and_fan_of_a_textbook() {
     assert_eq!(point.status, Status::Converged);
 }
 
+/// The published answer tells a smooth curve from a polygon: straight lines between the same points
+/// miss it.
+#[test]
+fn val_straight_lines_miss_the_textbook() {
+    let system = hood_and_fan().system;
+    let fan = system.collector.fan.clone().unwrap();
+    let points: Vec<_> = fan.points().collect();
+    let polygon = |q: f64| {
+        let chord = points
+            .windows(2)
+            .find(|pair| q <= pair[1].flow.as_m3_s())
+            .unwrap();
+        let [a, b] = [0, 1].map(|i| (chord[i].flow.as_m3_s(), chord[i].pressure.as_pa()));
+        a.1 + (b.1 - a.1) * (q - a.0) / (b.0 - a.0)
+    };
+    let network = Network::new(&system).unwrap();
+    let mut curve = network.system_curve(&network.open_all()).unwrap();
+    // The document's air and the curve's have one density, so both sides are on one scale.
+    let density = system.air.properties().unwrap().density;
+    assert_eq!(density, fan.density());
+    let (mut low, mut high) = (0.2, 0.5);
+    for _ in 0..60 {
+        let q = 0.5 * (low + high);
+        let asked = curve.pressure(VolumeFlow::from_m3_s(q)).unwrap().as_pa();
+        if polygon(q) > asked {
+            low = q;
+        } else {
+            high = q;
+        }
+    }
+    let flow = VolumeFlow::from_m3_s(low).as_cfm();
+    assert!((flow - 650.0).abs() > 3.0, "{flow}");
+    let inches = polygon(low) / (998.0 * 9.81 * 0.0254);
+    assert!((inches - 0.83).abs() > 0.005, "{inches}");
+}
+
 #[test]
 fn val_thirteen_ducts_at_altitude() {
     // 2021 ASHRAE Handbook - Fundamentals, ch. 21, Example 8, Tables 14 and 15 (read): straight
