@@ -129,6 +129,7 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
     let mut advance = Advance::Stay;
     let mut taken = 1.0;
     let mut best = f64::INFINITY;
+    let mut step_before = f64::INFINITY;
     loop {
         let carried = losses(plan, legs, live, advance);
         upward(plan, legs, live);
@@ -160,7 +161,9 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
             taken: 0.0,
         });
         let outcome = Outcome {
-            converged: newton.settled
+            // Where rounding will not let the steps shrink further, they have to be no larger than
+            // rounding explains.
+            converged: (newton.settled || newton.rounded && worst.step.value > 0.1 * step_before)
                 && carried
                 && worst.pressure.value <= tolerance
                 && worst.balance.value <= tolerance,
@@ -168,6 +171,7 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
             slope: legs[root].b.recip(),
             worst,
         };
+        step_before = worst.step.value;
         let lost = !(worst.pressure.value.is_finite() && worst.step.value.is_finite());
         if outcome.converged || lost || trace.len() >= MOST_PASSES {
             return outcome;
@@ -391,6 +395,8 @@ fn downward(plan: &Plan, legs: &mut [LegState], live: &[u32], given: Option<f64>
 struct Newton {
     /// Whether that is nothing worth doing.
     settled: bool,
+    /// Whether it is no more than what rounding of the pressures can bring about.
+    rounded: bool,
     /// Whether it would take some hood too near to still air, or beyond.
     held: bool,
 }
@@ -407,6 +413,7 @@ fn steps(
 ) -> Newton {
     let mut newton = Newton {
         settled: true,
+        rounded: true,
         held: false,
     };
     let small = SMALL_FLOW * total.abs();
@@ -432,9 +439,9 @@ fn steps(
         if !within {
             worst.raise(state.newton.abs() / flow, i);
         }
-        // Rounding of the path's pressures moves the flow by its slope against suction; a step
-        // below that tells nothing.
-        newton.settled &= state.newton.abs() <= TOLERANCE * flow + noise * state.b;
+        newton.settled &= state.newton.abs() <= TOLERANCE * flow;
+        // Rounding of the path's pressures moves the flow by its slope against suction.
+        newton.rounded &= state.newton.abs() <= TOLERANCE * flow + noise * state.b;
     }
     newton
 }
