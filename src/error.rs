@@ -1,6 +1,9 @@
 //! The union of every floor's errors, for callers who want one `?`.
 
-use crate::{AirError, FanError, LossError, ModelErrors, QuantityError, SolveError, UnknownName};
+use crate::{
+    AirError, CompareError, DigitiseError, FanError, LossError, ModelErrors, QuantityError,
+    SolveError, UnknownName,
+};
 
 /// Any error of this crate.
 ///
@@ -30,8 +33,12 @@ pub enum Error {
     Model(#[from] ModelErrors),
     /// A name that is not there.
     Name(#[from] UnknownName),
+    /// A scanned picture whose axes cannot be read.
+    Digitise(#[from] DigitiseError),
     /// No answer.
     Solve(#[from] SolveError),
+    /// Nothing to compare.
+    Compare(#[from] CompareError),
 }
 
 impl Error {
