@@ -8,9 +8,7 @@
 
 #![allow(clippy::print_stdout, reason = "an example speaks to a person")]
 
-use airsplit::{
-    Assumption, Draft, Network, OpenSet, OperatingPoint, Place, Pressure, Status, Study,
-};
+use airsplit::{Draft, Network, OpenSet, OperatingPoint, Place, Pressure, Status, Study};
 use serde_json::{Value, json};
 use std::{error::Error, fmt::Write as _, fs, process::ExitCode};
 
@@ -217,7 +215,7 @@ fn write_text(
     if !study.assumptions.is_empty() {
         writeln!(out, "\nassumed, because the document does not say:")?;
         for assumed in &study.assumptions {
-            writeln!(out, "  {}", assumption(assumed))?;
+            writeln!(out, "  {assumed}")?;
         }
     }
     if !point.notes.is_empty() {
@@ -254,13 +252,6 @@ fn size(bore: airsplit::Bore) -> String {
         airsplit::Bore::Round(diameter) => format!("{:.0} mm", diameter.as_mm()),
         other => other.to_string(),
     }
-}
-
-fn assumption(assumed: &Assumption) -> String {
-    format!(
-        "{}: {:?} {} ({} to {}; {})",
-        assumed.place, assumed.parameter, assumed.value, assumed.low, assumed.high, assumed.source
-    )
 }
 
 fn as_json(study: &Study, point: &OperatingPoint) -> Value {

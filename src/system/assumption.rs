@@ -1,6 +1,7 @@
 //! What a model takes for granted because the owner did not know it.
 
 use crate::place::Place;
+use std::fmt;
 
 /// Which number of an element: the one name that assumptions, sensitivities and estimates share.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -34,6 +35,38 @@ pub enum Parameter {
     Required,
 }
 
+impl Parameter {
+    /// The unit of its values, with a leading space; empty for a pure number.
+    #[must_use]
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Self::Altitude | Self::Roughness => " m",
+            Self::Temperature => " K",
+            Self::Angle => " deg",
+            Self::Drop => " Pa",
+            Self::Required => " m3/s",
+            Self::Humidity | Self::Shape | Self::K | Self::HoseFactor => "",
+        }
+    }
+}
+
+impl fmt::Display for Parameter {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::Altitude => "altitude",
+            Self::Temperature => "temperature",
+            Self::Humidity => "relative humidity",
+            Self::Shape => "shape of the curve",
+            Self::K => "loss coefficient",
+            Self::Angle => "angle",
+            Self::Roughness => "roughness",
+            Self::HoseFactor => "friction over smooth",
+            Self::Drop => "pressure drop",
+            Self::Required => "required flow",
+        })
+    }
+}
+
 /// An input that the document leaves out, and what stands in for it.
 ///
 /// The values are judgement (common practice, no source) unless `source` says otherwise; the band
@@ -54,4 +87,41 @@ pub struct Assumption {
     pub high: f64,
     /// Where value and band come from.
     pub source: &'static str,
+}
+
+/// `hood "saw guard": loss coefficient 1.5 (0.5 to 2.5; judgement)`
+impl fmt::Display for Assumption {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        // Four digits: no assumption deserves more.
+        let short = |value: f64| -> f64 { format!("{value:.3e}").parse().unwrap_or(value) };
+        let unit = self.parameter.unit();
+        write!(
+            f,
+            "{}: {} {}{unit} ({}{unit} to {}{unit}; {})",
+            self.place,
+            self.parameter,
+            short(self.value),
+            short(self.low),
+            short(self.high),
+            self.source
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_assumption_reads_as_a_sentence_with_units() {
+        let required = Assumption {
+            place: Place::Machine("planer".into()),
+            parameter: Parameter::Required,
+            value: 0.307_876_080_051_799_8,
+            low: 0.307_876_080_051_799_8,
+            high: 0.431,
+            source: "20 m/s in its ports",
+        };
+        insta::assert_snapshot!(required, @r#"machine "planer": required flow 0.3079 m3/s (0.3079 m3/s to 0.431 m3/s; 20 m/s in its ports)"#);
+    }
 }
