@@ -188,7 +188,8 @@ impl<'a> Points<'a> {
     /// The weight of least [`Spline::gcv`] in `range`, to eight digits: the minimum is flat, and
     /// further ones mean nothing.
     ///
-    /// A scan of ln weight at every 0.5 and a golden section between the neighbours of the best.
+    /// A scan of ln weight at every 0.5 and a golden section in every valley that it shows: of two
+    /// nearly as deep the scan alone may pick the wrong one.
     /// The score is made of terms 1 / (1 + weight d), each of which takes several units of ln
     /// weight to change, so no valley hides between two steps of the scan.
     pub(super) fn cross_validated(&self, range: RangeInclusive<f64>) -> f64 {
@@ -200,12 +201,21 @@ impl<'a> Points<'a> {
         // from heavy to light, so that of several alike the smoothest is taken
         let scan = (0..).map(|step| high - SCAN_STEP * f64::from(step));
         let scan = scan.take_while(|at| *at > low).chain([low]);
-        let best = scan
-            .map(|at| (at, score(at)))
+        let scan: Vec<(f64, f64)> = scan.map(|at| (at, score(at))).collect();
+        let at = |i: usize| scan.get(i).map_or(f64::INFINITY, |point| point.1);
+        let valleys = (0..scan.len()).filter(|&i| {
+            at(i) <= at(i + 1) && i.checked_sub(1).is_none_or(|before| at(i) <= at(before))
+        });
+        let exact = valleys
+            .map(|i| {
+                let best = scan[i].0;
+                let neighbours = [best - SCAN_STEP, best + SCAN_STEP];
+                let at = golden_section(score, neighbours.map(|at| at.clamp(low, high)));
+                (at, score(at))
+            })
             .min_by(|a, b| a.1.total_cmp(&b.1))
-            .map_or(high, |best| best.0);
-        let neighbours = [best - SCAN_STEP, best + SCAN_STEP].map(|at| at.clamp(low, high));
-        let exact = golden_section(score, neighbours).exp();
+            .map_or(high, |best| best.0)
+            .exp();
         let rounded = format!("{exact:.7e}").parse().unwrap_or(exact);
         rounded.clamp(*range.start(), *range.end())
     }
