@@ -188,3 +188,34 @@ fn prop_the_exit_is_paid_once() {
     assert_eq!(end.static_pressure.as_pa(), 0.0);
     assert_eq!(end.total_pressure, end.velocity_pressure);
 }
+
+/// A filter first in a wide run after the fan does not give back the outlet's velocity pressure:
+/// what a step would lose is lost there too (Borda and Carnot).
+#[test]
+fn prop_a_vessel_after_the_fan_gives_nothing_back() {
+    let fan = || {
+        curve(Basis::Static, fan_static)
+            .with_outlet(round(0.13))
+            .unwrap()
+    };
+    let filter = || {
+        Part::Filter(Filter::Rated(RatedDrop {
+            drop: Pressure::from_pa(100.0),
+            at: VolumeFlow::from_m3_s(0.5),
+        }))
+    };
+    let wide = || Run::new(round(0.4), Wall::Galvanised);
+    let first = solve(Collector::new(fan()).with_after(wide().with_part(filter())));
+    let told = wide()
+        .with_part(Part::Transition(Transition::Sharp))
+        .with_part(filter());
+    let told = solve(Collector::new(fan()).with_after(told));
+    assert_eq!(first.flow, told.flow);
+    // Borda and Carnot: (1 - a)^2 of the outlet's velocity pressure, a the ratio of the areas, and
+    // the filter's own drop.
+    let run = &first.collector[0];
+    let a = round(0.13).area() / round(0.4).area();
+    let outlet = run.velocity_pressure.as_pa() / (a * a);
+    let lost = (1.0 - a).powi(2) * outlet + 100.0 * first.flow.as_m3_s() / 0.5;
+    assert!((run.loss.as_pa() / lost - 1.0).abs() < 1e-12);
+}

@@ -130,6 +130,7 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
     let mut taken = 1.0;
     let mut best = f64::INFINITY;
     let mut step_before = f64::INFINITY;
+    let mut stalled = false;
     loop {
         let carried = losses(plan, legs, live, advance);
         upward(plan, legs, live);
@@ -160,10 +161,13 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
             step: worst.step.value,
             taken: 0.0,
         });
+        // Twice in a row: a step may also fail to shrink once on the way.
+        let stalled_before = stalled;
+        stalled = newton.rounded && worst.step.value > 0.1 * step_before;
         let outcome = Outcome {
             // Where rounding will not let the steps shrink further, they have to be no larger than
             // rounding explains.
-            converged: (newton.settled || newton.rounded && worst.step.value > 0.1 * step_before)
+            converged: (newton.settled || stalled && stalled_before)
                 && carried
                 && worst.pressure.value <= tolerance
                 && worst.balance.value <= tolerance,

@@ -192,14 +192,16 @@ impl<P: Fn(Option<usize>) -> Place> Assembly<'_, P> {
 
     /// The sharp change of size that stands where two runs meet inline and nobody says how.
     ///
-    /// A separator or filter at the joint is a vessel: what it takes in and lets out is part of
-    /// its own loss.
+    /// A separator or filter at the joint is a vessel: how it narrows, and what it lets out, is part
+    /// of its own loss. But where the air comes into a vessel's wider run its velocity pressure is
+    /// lost (Borda and Carnot): otherwise a filter first after the fan would give back the whole
+    /// velocity pressure of the outlet.
     fn joint(&self) -> Option<Part> {
         let (bore, parts) = self.upstream?;
         let vessel =
             |part: Option<&Part>| matches!(part, Some(Part::Filter(_) | Part::Separator(_)));
         let told = matches!(self.parts.first(), Some(Part::Transition(_)))
-            || vessel(self.parts.first())
+            || vessel(self.parts.first()) && self.bore.area() <= bore.area()
             || vessel(parts.last());
         // An unusable size upstream is that run's own fault.
         (!told && bore != self.bore && bore.check().is_ok())

@@ -10,7 +10,7 @@
 //! | friction | Colebrook's equation as it is written, by plain iteration; 64/Re to Re 2000; between 2000 and 4000 the cubic in Re that continues value and slope of both |
 //! | momentum junction | dP_i = rho/2 [w_c^2 + w_i^2 - (2/A_c) sum Q_j w_j cos a_j] (after Idelchik, ch. 7) |
 //! | fixed K | on the inlet's own velocity pressure |
-//! | sharp change of size | Borda-Carnot widening; Rennels & Hudson 2012 narrowing; none beside a vessel |
+//! | sharp change of size | Borda-Carnot widening; Rennels & Hudson 2012 narrowing; none out of a vessel, nor narrowing into one |
 //! | wire hose | roughness 0.9 mm, times 1 + 0.58 Kc exp(-0.00496 D/mm) (2021 ASHRAE Handbook - Fundamentals, ch. 21, eq. 22 and 23) |
 //!
 //! The path equations are combined into loop equations: of two inlets of a node the ways from the
@@ -542,7 +542,8 @@ impl Run {
             return;
         };
         let vessel = |part: &Part| matches!(part, Part::Filter(_) | Part::Separator(_));
-        if parts.first().is_some_and(vessel) || before.last().is_some_and(vessel) {
+        let narrows = area_m2(to) <= area_m2(from);
+        if parts.first().is_some_and(vessel) && narrows || before.last().is_some_and(vessel) {
             return;
         }
         let [from_m2, to_m2] = [from, to].map(area_m2);
