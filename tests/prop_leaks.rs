@@ -108,6 +108,17 @@ fn prop_a_closed_hood_leaks_through_its_gate() {
     assert!((b.flow.as_m3_s() / orifice - 1.0).abs() < 1e-3);
 }
 
+/// A gate that stands shut anyway does not make its hood an open one.
+#[test]
+fn prop_a_closed_hood_is_told_closed_at_any_opening() {
+    let leak_area = Some(Area::from_cm2(0.5));
+    for opening in [0.0, 0.5, 1.0] {
+        let gate = Gate { opening, leak_area };
+        assert!(!solve(shop(gate), &["a"], 0.3).hood("b").unwrap().open);
+        assert!(solve(shop(gate), &["a", "b"], 0.3).hood("b").unwrap().open);
+    }
+}
+
 #[test]
 fn prop_a_closed_hood_without_a_leak_takes_nothing() {
     let leak_area = None;

@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     bore::Bore,
-    loss::{Junction, Note},
+    loss::{Junction, Note, throat_static_suction},
     place::{Name, Place},
     quantity::{Pressure, Velocity, VolumeFlow},
     system::{UnknownName, unknown},
@@ -328,7 +328,7 @@ impl<'w> Balance<'w> {
     /// Whether the hood of a section is open: it carries air, and not only its gate's leak.
     fn is_open(&self, section: u32) -> bool {
         let leg = self.leg(self.plan.sections[section as usize].body);
-        leg.live && leg.shut_k2 == 0.0
+        leg.live && !leg.shut
     }
 
     fn fan(&self) -> FanState {
@@ -416,9 +416,11 @@ impl<'w> Balance<'w> {
                     open: self.is_open(hood.section),
                     flow: VolumeFlow::from_m3_s(q),
                     required: hood.required,
-                    static_pressure: Pressure::from_pa(
-                        0.0 - (1.0 + hood.entry_k) * section.conduit.head * q * q,
-                    ),
+                    static_pressure: Pressure::from_pa(0.0)
+                        - throat_static_suction(
+                            hood.entry_k,
+                            Pressure::from_pa(section.conduit.head * q * q),
+                        ),
                 }
             })
             .collect()

@@ -35,7 +35,9 @@ pub(super) struct LegState {
     pub(super) step: f64,
     /// Carried Colebrook F.
     pub(super) carry: f64,
-    /// What a shut gate adds to its law; 0 at an open hood \[Pa s2/m6\].
+    /// Whether it carries only what a shut gate lets by.
+    pub(super) shut: bool,
+    /// What that gate adds to its law; 0 at an open hood \[Pa s2/m6\].
     pub(super) shut_k2: f64,
     /// Loss at `q`, with its own velocity pressure where it meets others by momentum \[Pa\].
     pub(super) dp: f64,
@@ -111,7 +113,8 @@ impl Workspace {
                         any = true;
                         self.legs[i].live = true;
                     } else if let Some((gate, k2)) = at.leak {
-                        self.legs[gate as usize].shut_k2 = k2;
+                        let gate = &mut self.legs[gate as usize];
+                        (gate.shut, gate.shut_k2) = (true, k2);
                         self.legs[i].live = true;
                     }
                 }
