@@ -269,7 +269,27 @@ pub(super) fn checked_points(
 }
 
 fn check_point(point: usize, q_m3s: f64, p_pa: f64, before: Option<f64>) -> Result<(), FanError> {
-    for (what, value, unit) in [("flow", q_m3s, "m3/s"), ("pressure", p_pa, "Pa")] {
+    check_flow(point, q_m3s, before, ("pressure", p_pa, "Pa"))?;
+    if p_pa < 0.0 {
+        let pressure = Pressure::from_pa(p_pa);
+        return Err(FanError::NegativePressure { point, pressure });
+    }
+    if before.is_none() && p_pa == 0.0 {
+        let flow = VolumeFlow::from_m3_s(q_m3s);
+        return Err(FanError::NoShutOff { flow });
+    }
+    Ok(())
+}
+
+/// The flow of a point of any curve over flow: finite, as the `other` value with it, zero or more,
+/// and above that of the point before.
+pub(super) fn check_flow(
+    point: usize,
+    q_m3s: f64,
+    before: Option<f64>,
+    other: (&'static str, f64, &'static str),
+) -> Result<(), FanError> {
+    for (what, value, unit) in [("flow", q_m3s, "m3/s"), other] {
         if !value.is_finite() {
             return Err(FanError::NotFinite {
                 point,
@@ -279,27 +299,18 @@ fn check_point(point: usize, q_m3s: f64, p_pa: f64, before: Option<f64>) -> Resu
             });
         }
     }
-    let (flow, pressure) = (VolumeFlow::from_m3_s(q_m3s), Pressure::from_pa(p_pa));
+    let flow = VolumeFlow::from_m3_s(q_m3s);
     if q_m3s < 0.0 {
         return Err(FanError::NegativeFlow { point, flow });
     }
-    if let Some(before) = before
-        && q_m3s <= before
-    {
-        let before = VolumeFlow::from_m3_s(before);
-        return Err(FanError::FlowNotRising {
+    match before.map(VolumeFlow::from_m3_s) {
+        Some(before) if flow <= before => Err(FanError::FlowNotRising {
             point,
             flow,
             before,
-        });
+        }),
+        _ => Ok(()),
     }
-    if p_pa < 0.0 {
-        return Err(FanError::NegativePressure { point, pressure });
-    }
-    if before.is_none() && p_pa == 0.0 {
-        return Err(FanError::NoShutOff { flow });
-    }
-    Ok(())
 }
 
 pub(super) fn checked_density(density: Density) -> Result<Density, FanError> {

@@ -2,7 +2,7 @@
 
 use super::{
     Basis, FanCurve, FanError,
-    curve::{checked_density, overflow},
+    curve::{check_flow, checked_density, overflow},
     laws::{Factors, checked_speed, scaled, speed_ratio},
 };
 use crate::{
@@ -180,30 +180,7 @@ impl PowerCurve {
 }
 
 fn check_point(point: usize, q_m3s: f64, p_w: f64, before: Option<f64>) -> Result<(), FanError> {
-    for (what, value, unit) in [("flow", q_m3s, "m3/s"), ("power", p_w, "W")] {
-        if !value.is_finite() {
-            return Err(FanError::NotFinite {
-                point,
-                what,
-                value,
-                unit,
-            });
-        }
-    }
-    let flow = VolumeFlow::from_m3_s(q_m3s);
-    if q_m3s < 0.0 {
-        return Err(FanError::NegativeFlow { point, flow });
-    }
-    if let Some(before) = before
-        && q_m3s <= before
-    {
-        let before = VolumeFlow::from_m3_s(before);
-        return Err(FanError::FlowNotRising {
-            point,
-            flow,
-            before,
-        });
-    }
+    check_flow(point, q_m3s, before, ("power", p_w, "W"))?;
     if p_w < 0.0 {
         let power = Power::from_w(p_w);
         return Err(FanError::NegativePower { point, power });

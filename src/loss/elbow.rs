@@ -164,19 +164,13 @@ pub(super) fn mitre(deg: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::loss::table::check_rows;
     use approx::assert_relative_eq;
     use proptest::{num::f64::ANY, prelude::*};
     use serde_json::Value;
 
     fn rows(prefix: &str) -> Vec<Value> {
-        let all: Vec<Value> = serde_json::from_str(include_str!("../../tests/data/elbow.json"))
-            .expect("the file is ours");
-        let rows: Vec<_> = all
-            .into_iter()
-            .filter(|row| row["id"].as_str().is_some_and(|id| id.starts_with(prefix)))
-            .collect();
-        assert!(!rows.is_empty(), "{prefix}");
-        rows
+        check_rows(include_str!("../../tests/data/elbow.json"), prefix)
     }
 
     fn rated(elbow: Elbow, mm: f64) -> Rated {

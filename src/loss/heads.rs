@@ -2,8 +2,8 @@
 
 use super::{LossError, Note};
 
-/// The largest loss coefficient that a fitting may have: more than that is a closed duct.
-const LARGEST_K: f64 = 1e6;
+/// The largest loss coefficient: above it a unit was mistaken; a closed duct is said to be closed.
+pub(crate) const MAX_K: f64 = 1e6;
 
 /// A loss in velocity pressures: K = `fixed` + `friction` * f.
 ///
@@ -55,7 +55,7 @@ impl Rated {
     /// A loss coefficient that the user brings, 0 to 1e6: a fitting that could give energy to
     /// the air does not exist.
     pub(super) fn given(k: f64) -> Result<Self, LossError> {
-        let k = LossError::within("loss coefficient", k, "", 0.0, LARGEST_K)?;
+        let k = LossError::within("loss coefficient", k, "", 0.0, MAX_K)?;
         Ok(Self::new(Heads::fixed(k), []))
     }
 }

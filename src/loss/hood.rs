@@ -172,20 +172,14 @@ const RECTANGULAR_TAPER: Table<8> = Table([
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::loss::table::check_rows;
     use crate::quantity::Length;
     use approx::assert_relative_eq;
     use proptest::{num::f64::ANY, prelude::*};
     use serde_json::Value;
 
     fn rows(prefix: &str) -> Vec<Value> {
-        let all: Vec<Value> = serde_json::from_str(include_str!("../../tests/data/hood.json"))
-            .expect("the file is ours");
-        let rows: Vec<_> = all
-            .into_iter()
-            .filter(|row| row["id"].as_str().is_some_and(|id| id.starts_with(prefix)))
-            .collect();
-        assert!(!rows.is_empty(), "{prefix}");
-        rows
+        check_rows(include_str!("../../tests/data/hood.json"), prefix)
     }
 
     fn numbers(list: &Value) -> Vec<f64> {

@@ -3,8 +3,8 @@
 use super::{
     LossError, Note,
     coefficients::head_per_q2,
+    heads::MAX_K,
     momentum::Momentum,
-    part::MAX_K,
     wye::{self, WyeLaw},
 };
 use crate::quantity::{Angle, Area, Density, Pressure, VolumeFlow};

@@ -6,7 +6,7 @@ mod elbow;
 mod filter;
 mod friction;
 mod gate;
-mod heads;
+pub(crate) mod heads;
 mod hood;
 mod hose;
 pub(crate) mod junction;

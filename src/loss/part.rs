@@ -5,6 +5,7 @@ use super::{
     coefficients::{Coefficients, head_per_q2, re_per_q},
     elbow::Elbow,
     gate::Gate,
+    heads::MAX_K,
 };
 use crate::{air::AirProperties, bore::Bore, quantity::Length};
 
@@ -196,9 +197,6 @@ impl Bore {
         }
     }
 }
-
-/// Above this a coefficient is a mistaken unit; a gate that is shut is said to be shut.
-pub(crate) const MAX_K: f64 = 1e6;
 
 impl PartLaw {
     fn plain(coefficients: Coefficients) -> Self {

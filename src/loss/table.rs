@@ -24,6 +24,18 @@ impl<const N: usize> Table<N> {
     }
 }
 
+/// The rows of a file of check values whose id begins with `prefix`; there must be some.
+#[cfg(test)]
+pub(super) fn check_rows(file: &str, prefix: &str) -> Vec<serde_json::Value> {
+    let all: Vec<serde_json::Value> = serde_json::from_str(file).unwrap();
+    let rows: Vec<_> = all
+        .into_iter()
+        .filter(|row| row["id"].as_str().is_some_and(|id| id.starts_with(prefix)))
+        .collect();
+    assert!(!rows.is_empty(), "{prefix}");
+    rows
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

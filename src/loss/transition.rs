@@ -176,10 +176,10 @@ fn wall(deg: f64, b: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::loss::table::check_rows;
     use crate::quantity::Length;
     use approx::assert_relative_eq;
     use proptest::{num::f64::ANY, prelude::*};
-    use serde_json::Value;
 
     /// A row of the file: a change of size and its K, referred to the smaller bore.
     struct Row {
@@ -192,12 +192,9 @@ mod tests {
     }
 
     fn rows(prefix: &str) -> Vec<Row> {
-        let all: Vec<Value> =
-            serde_json::from_str(include_str!("../../tests/data/transition.json"))
-                .expect("the file is ours");
-        let rows: Vec<_> = all
+        let rows = check_rows(include_str!("../../tests/data/transition.json"), prefix);
+        let rows: Vec<_> = rows
             .iter()
-            .filter(|row| row["id"].as_str().is_some_and(|id| id.starts_with(prefix)))
             .map(|row| Row {
                 from_m: row["inputs"]["D1"].as_f64().expect("a number"),
                 to_m: row["inputs"]["D2"].as_f64().expect("a number"),

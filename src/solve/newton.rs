@@ -19,12 +19,11 @@
 //! 1 + sum g b >= (1 - sum A_j / A_c)^2 >= 0 by Cauchy's inequality, and the operator is monotone
 //! (loss/junction.rs), so the sweep never divides by zero on a tree whose legs lose something.
 
-use crate::curve1d::Sample;
-
 use super::{
     plan::{FanSide, NONE, Plan, WyePlan},
     work::{Inlets, LegState, Pass, Workspace},
 };
+use crate::curve1d::Sample;
 
 /// What closes the root of the tree.
 #[derive(Debug, Clone, Copy)]
@@ -37,13 +36,20 @@ pub(super) enum Drive<'p> {
     Pressure { pressure: f64, regain: f64 },
 }
 
+/// How the root is closed at some flow.
+enum Close {
+    /// A pressure is offered, with its slope.
+    Offer(Sample),
+    /// The flow is imposed.
+    Flow(f64),
+}
+
 impl Drive<'_> {
-    /// Pressure offered to the tree and its slope; `None` where the flow is imposed.
-    fn offer(&self, q: f64) -> Option<Sample> {
+    fn close(&self, q: f64) -> Close {
         match *self {
-            Self::Fan(fan) => Some(fan.at(q)),
-            Self::Flow(_) => None,
-            Self::Pressure { pressure, regain } => Some(Sample {
+            Self::Fan(fan) => Close::Offer(fan.at(q)),
+            Self::Flow(flow) => Close::Flow(flow),
+            Self::Pressure { pressure, regain } => Close::Offer(Sample {
                 value: pressure + regain * q * q,
                 slope: 2.0 * regain * q,
             }),
@@ -122,7 +128,10 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
         return Outcome::default();
     };
     let root = root as usize;
-    let at_rest = drive.offer(0.0).map_or(0.0, |offer| offer.value);
+    let at_rest = match drive.close(0.0) {
+        Close::Offer(offer) => offer.value,
+        Close::Flow(_) => 0.0,
+    };
     let rounding = 4.0 * f64::EPSILON * plan.depth;
     let tolerance = TOLERANCE.max(rounding);
     let noise = 1e-20 * live.len() as f64;
@@ -135,14 +144,13 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
         let carried = losses(plan, legs, live, advance);
         upward(plan, legs, live);
         let total = legs[root].q;
-        let (pressure, next) = match (drive, drive.offer(total)) {
-            (_, Some(offer)) => {
+        let (pressure, next) = match drive.close(total) {
+            Close::Offer(offer) => {
                 let LegState { a, b, .. } = legs[root];
                 let next = (a + b * (offer.value - offer.slope * total)) / (1.0 - b * offer.slope);
                 (Some(offer.value), next)
             }
-            (Drive::Flow(flow), None) => (None, flow),
-            (_, None) => return Outcome::default(),
+            Close::Flow(flow) => (None, flow),
         };
         let down = downward(plan, legs, live, pressure);
         let pressure = down.pressure;

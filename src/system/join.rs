@@ -11,8 +11,8 @@ use crate::{
     bore::Bore,
     loss::{
         Inlet, Junction, LossError, Note,
+        heads::MAX_K,
         junction::{JunctionKind, JunctionLaw},
-        part::MAX_K,
         wye::WyeLaw,
     },
     place::{Name, Place},

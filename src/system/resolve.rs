@@ -5,14 +5,13 @@ use super::{
     conduit::{Assembly, ConduitLaw, check_transitions},
     fault::{ModelError, ModelErrors, ModelFault},
     join::{Foot, Head, check_losses, join_all},
-    model::{Hood, Section, Start, System},
+    model::{Section, Start, System},
     names::Index,
     topology::Topology,
 };
 use crate::{
     air::AirProperties,
-    bore::Bore,
-    loss::{LossError, Note, Part, PowerLaw, coefficients::Coefficients},
+    loss::{LossError, Part, PowerLaw, coefficients::Coefficients},
     place::{Name, Place},
     quantity::{Area, Density, DynamicViscosity, VolumeFlow},
 };
@@ -249,14 +248,15 @@ fn fold_section(
     };
     let mut entry_k = 0.0;
     if let Start::Hood(hood) = &section.start {
-        match entry(hood, section.size) {
-            Ok((k, notes)) => {
-                entry_k = k;
+        match hood.entry.heads(section.size) {
+            Ok(rated) => {
+                entry_k = rated.heads.fixed;
                 let place = Place::Hood(hood.id.clone());
+                let notes = rated.notes.into_iter();
                 conduit
                     .notes
-                    .extend(notes.into_iter().map(|note| (place.clone(), note)));
-                let k2 = k * conduit.head;
+                    .extend(notes.map(|note| (place.clone(), note)));
+                let k2 = entry_k * conduit.head;
                 conduit.add(&Coefficients {
                     k2,
                     ..Coefficients::default()
@@ -295,11 +295,4 @@ fn wall_area(section: &Section) -> Area {
         })
         .sum();
     Area::from_m2(section.size.perimeter().as_m() * length)
-}
-
-/// The entry loss of a hood on the velocity pressure of its section, and its notes.
-fn entry(hood: &Hood, bore: Bore) -> Result<(f64, Vec<Note>), LossError> {
-    hood.entry
-        .heads(bore)
-        .map(|rated| (rated.heads.fixed, rated.notes))
 }
