@@ -3,7 +3,7 @@
 //! Two answers to one question may differ by what rounding leaves, and each says how much that is:
 //! its last Newton step. Where two answers are compared the tolerance is a fixed part, told at each
 //! test, and twice that step, both relative to the flow. A trickle below 1e-9 of the total is
-//! allowed 1e-12 of the total.
+//! allowed 1e-11 of the total.
 
 #![allow(
     clippy::unwrap_used,
@@ -42,7 +42,7 @@ fn allowed(flow: VolumeFlow, total: VolumeFlow, tolerance: f64) -> f64 {
     if q_m3s > TRICKLE * total_m3s {
         tolerance * q_m3s
     } else {
-        (tolerance * TRICKLE).max(1e-12) * total_m3s
+        (tolerance * TRICKLE).max(1e-11) * total_m3s
     }
 }
 
@@ -119,8 +119,9 @@ proptest! {
         }
     }
 
-    /// Every open path loses what the fan gives, to 1e-10 of it: sections, junctions, the runs of
-    /// the collector and the velocity pressure of the exit. And what is lost on the way is the
+    /// Every open path loses what the fan gives, to 1e-10 of it (far beyond the end of its curve, to
+    /// 1e-12 of what it gives at rest): sections, junctions, the runs of the collector and the
+    /// velocity pressure of the exit. And what is lost on the way is the
     /// total pressure that a section tells.
     #[test]
     fn prop_every_open_path_loses_what_the_fan_gives(recipe in random::any_recipe()) {
@@ -142,10 +143,11 @@ proptest! {
             Some(total) => (total.as_pa(), exit.unwrap()),
             None => (point.fan.static_pressure.unwrap().as_pa(), 0.0),
         };
+        let at_rest = fan.shut_off().as_pa();
         for hood in point.hoods.iter().filter(|hood| hood.open) {
             let path = path_loss(&system, &point, hood.name.as_str());
             let lost = path + runs + exit;
-            let scale = path.abs() + runs + exit;
+            let scale = (path.abs() + runs + exit).max(0.01 * at_rest);
             prop_assert!((lost - given).abs() <= 1e-10 * scale, "{}: {lost} of {given}", hood.name);
             // Up to the first junction what is lost is what the section tells as its pressure.
             let own = point.section(hood.section.as_str()).unwrap();
@@ -165,13 +167,20 @@ proptest! {
     fn prop_fixed_k_one_more_hood(recipe in random::recipes(Junctions::FixedK), pick: u64) {
         let system = recipe.system();
         let mut open = recipe.open(&system);
-        let shut: Vec<Name> = random::hoods(&system)
+        let hoods = random::hoods(&system);
+        let shut: Vec<Name> = hoods
             .into_iter()
             .filter(|hood| !open.contains(hood))
             .collect();
-        prop_assume!(!shut.is_empty());
+        let mut rng = Rng(pick);
+        let one_more = if shut.is_empty() {
+            open.swap_remove(rng.below(open.len()))
+        } else {
+            rng.pick(&shut)
+        };
+        prop_assume!(!open.is_empty());
         let before = solved(&system, &open);
-        open.push(Rng(pick).pick(&shut));
+        open.push(one_more);
         let after = solved(&system, &open);
         let tolerance = 1e-11 + slack(&before) + slack(&after);
         let grown = after.flow.as_m3_s() / before.flow.as_m3_s() - 1.0;

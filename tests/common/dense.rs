@@ -341,12 +341,11 @@ impl<'s> Network<'s> {
     /// until only rounding is left.
     fn balance(&self, start: f64) -> Result<(DVector<f64>, usize, f64), String> {
         const MOST: usize = 300;
-        const SMALL: f64 = 1e-9;
+        const SMALL: f64 = 1e-7;
         let fan = self.system.collector.fan.as_ref().unwrap();
         let areas = self.open.iter().map(|&i| self.branches[i].run.area_m2);
         let areas = DVector::from_iterator(self.open.len(), areas);
         let mut x = start * fan.largest_flow().as_m3_s() / areas.sum() * areas;
-        let mut polishing = 0;
         let mut size = f64::INFINITY;
         for steps in 1..=MOST {
             let at = self.equations(&x);
@@ -354,22 +353,18 @@ impl<'s> Network<'s> {
             let step = newton.step(&at.value).ok_or("the Jacobian is singular")?;
             let trickle = TRICKLE * x.sum();
             let relative = |step: &DVector<f64>| step.zip_map(&x, |s, q| s / q.max(trickle));
+            let before = size;
             size = relative(&step).amax();
             if !size.is_finite() {
                 return Err(format!("no number after {steps} steps"));
             }
-            if size <= SMALL {
-                // Quadratic convergence has ended; what is left is to see rounding repeat itself.
-                x += &step;
-                polishing += 1;
-                if polishing == 3 {
-                    return if self.equations(&x).holds() {
-                        Ok((x, steps, size))
-                    } else {
-                        Err(format!("stuck after {steps} steps"))
-                    };
-                }
-                continue;
+            if size <= SMALL && size >= 0.9 * before {
+                // Only rounding is left.
+                return if at.holds() {
+                    Ok((x, steps, size))
+                } else {
+                    Err(format!("stuck after {steps} steps"))
+                };
             }
             // The step that the old matrix would still take at the new place must be shorter (the
             // natural monotonicity test: P. Deuflhard, Newton Methods for Nonlinear Problems, 2004,
@@ -379,13 +374,14 @@ impl<'s> Network<'s> {
             x = loop {
                 // No flow may shrink to less than a tenth at once, nor so far that it never comes
                 // back, nor grow by more than all that flows.
-                let (least, all) = (TRICKLE * trickle, x.sum());
+                let (least, all) = (1e-3 * TRICKLE * trickle, x.sum());
                 let next = x.zip_map(&step, |q, step| {
                     (q + share * step).max(0.1 * q).max(least).min(q + all)
                 });
                 let left = newton.step(&self.equations(&next).value);
                 let left = left.map_or(f64::INFINITY, |left| relative(&left).norm());
-                if left <= (1.0 - 0.25 * share) * relative(&step).norm() || share < 1e-3 {
+                let shorter = left <= (1.0 - 0.25 * share) * relative(&step).norm();
+                if shorter || size <= SMALL || share < 1e-3 {
                     break next;
                 }
                 share *= 0.5;
@@ -451,7 +447,7 @@ impl Equations {
     fn holds(&self) -> bool {
         let nothing = TRICKLE * TRICKLE * self.scale.max();
         let mut rows = self.value.iter().zip(self.scale.iter());
-        rows.all(|(value, scale)| value.abs() <= 1e-9 * scale || *scale <= nothing)
+        rows.all(|(value, scale)| value.abs() <= 1e-6 * scale || *scale <= nothing)
     }
 
     /// Rows are told in their own sizes and unknowns in their own flows, so that the matrix holds
