@@ -11,6 +11,7 @@ mod point;
 mod quality;
 mod start;
 mod system_curve;
+mod tree;
 mod work;
 
 pub use error::{SolveError, Unbalanced};

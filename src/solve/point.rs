@@ -3,7 +3,7 @@
 use super::{
     network::quality,
     newton::Outcome,
-    plan::{HoodPlan, Plan},
+    plan::{HoodPlan, NONE, Plan},
     quality::{Quality, Status},
     work::{LegState, Workspace},
 };
@@ -20,12 +20,9 @@ use crate::{
 pub struct Balance<'w> {
     plan: &'w Plan,
     work: &'w Workspace,
-    pressure: f64,
-    slope: f64,
+    outcome: Outcome,
     /// How the answer stands.
     pub status: Status,
-    /// How good it is.
-    pub quality: Quality,
 }
 
 /// Where the fan settles, how the air splits and where the pressure goes: owned data with names.
@@ -249,16 +246,20 @@ impl<'w> Balance<'w> {
         plan: &'w Plan,
         work: &'w Workspace,
         status: Status,
-        outcome: &Outcome,
+        outcome: Outcome,
     ) -> Self {
         Self {
             plan,
             work,
-            pressure: outcome.pressure,
-            slope: outcome.slope,
+            outcome,
             status,
-            quality: quality(plan, work, outcome),
         }
+    }
+
+    /// How good the answer is.
+    #[must_use]
+    pub fn quality(&self) -> Quality {
+        quality(self.plan, self.work, &self.outcome)
     }
 
     /// Total flow, at the fan.
@@ -286,12 +287,12 @@ impl<'w> Balance<'w> {
     #[must_use]
     pub fn curve_pressure(&self) -> Pressure {
         let q = self.work.total();
-        Pressure::from_pa(self.pressure - self.plan.regain * q * q)
+        Pressure::from_pa(self.outcome.pressure - self.plan.regain * q * q)
     }
 
     /// Slope of the pressure that the system asks of the fan's curve \[Pa s/m3\].
     pub(super) fn curve_slope(&self) -> f64 {
-        self.slope - 2.0 * self.plan.regain * self.work.total()
+        self.outcome.slope - 2.0 * self.plan.regain * self.work.total()
     }
 
     /// Names, pressures and velocities, as owned data.
@@ -309,7 +310,7 @@ impl<'w> Balance<'w> {
             collector: self.collector(),
             notes: plan.notes.to_vec(),
             in_fan_curve: plan.in_fan_curve.to_vec(),
-            quality: self.quality.clone(),
+            quality: self.quality(),
         }
     }
 
@@ -321,14 +322,14 @@ impl<'w> Balance<'w> {
         self.leg(self.plan.sections[hood.section as usize].first).q
     }
 
-    fn leg(&self, leg: u32) -> &LegState {
-        &self.work.legs[leg as usize]
+    fn leg(&self, leg: u32) -> LegState {
+        self.work.leg(leg)
     }
 
     /// Whether the hood of a section is open: it carries air, and not only its gate's leak.
     fn is_open(&self, section: u32) -> bool {
-        let leg = self.leg(self.plan.sections[section as usize].body);
-        leg.live && !leg.shut
+        let leg = self.plan.sections[section as usize].body;
+        self.leg(leg).live && !self.work.is_shut(leg)
     }
 
     fn fan(&self) -> FanState {
@@ -389,8 +390,8 @@ impl<'w> Balance<'w> {
                 here.head = still;
                 here.shared = still;
             }
-            if let Some(leak) = self.work.legs.get(section.wall_leak as usize) {
-                here.leak = leak.q;
+            if section.wall_leak != NONE {
+                here.leak = self.leg(section.wall_leak).q;
                 here.loss = here.end - here.head;
             } else if body.live {
                 let legs = section.first..=section.body;
