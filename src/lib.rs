@@ -44,6 +44,7 @@
 //! | check and compile it | [`Network::new`] |
 //! | say which hoods are open | [`Network::open`] |
 //! | find where the fan settles | [`Network::operating_point`]; [`Network::solve`] without allocating |
+//! | ask many open sets at once | [`Network::sweep`] |
 //! | or impose the flow | [`Network::point_at_flow`] |
 //! | read the answer | [`OperatingPoint`]: [`Status`] first, then machines, hoods, sections |
 //!
@@ -68,6 +69,7 @@
 //! # Features
 //!
 //! - `serde` (default): documents and results as serde data.
+//! - `rayon`: sweeps over open sets on every core, [`Sweep`]'s `par_` methods.
 #![forbid(unsafe_code)]
 
 mod air;
@@ -108,9 +110,10 @@ pub use quantity::{
     RotationalSpeed, Temperature, Velocity, VolumeFlow,
 };
 pub use solve::{
-    Balance, Crossing, CurveEnd, FanState, HoodState, MachineState, Network, OpenSet,
-    OperatingPoint, Pass, Quality, Residual, RunState, SectionState, SolveError, Stability, Status,
-    SystemCurve, Unbalanced, Workspace,
+    Balance, Crossing, CurveEnd, FanState, FlowRange, HoodState, InSet, MachineState, Network,
+    OpenSet, OpenSets, OperatingPoint, Pass, Quality, Residual, RunState, SectionSpeeds,
+    SectionState, SetFailure, SolveError, Stability, Status, Supply, Sweep, SweepOptions,
+    SweepSummary, SystemCurve, TooManySets, Unbalanced, Workspace,
 };
 #[cfg(feature = "serde")]
 pub use study::Draft;

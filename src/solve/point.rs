@@ -3,7 +3,7 @@
 use super::{
     network::quality,
     newton::Outcome,
-    plan::{HoodPlan, NONE, Plan},
+    plan::{HoodPlan, MachinePlan, NONE, Plan, SectionPlan},
     quality::{Quality, Status},
     work::{LegState, Workspace},
 };
@@ -214,7 +214,8 @@ impl OperatingPoint {
     }
 }
 
-fn find<'a, T>(
+/// The one of that name.
+pub(super) fn find<'a, T>(
     what: &'static str,
     name: &str,
     among: &'a [T],
@@ -224,6 +225,10 @@ fn find<'a, T>(
         .iter()
         .find(|one| name_of(one).as_str() == name)
         .ok_or_else(|| unknown(what, name, among.iter().map(name_of)))
+}
+
+fn velocity(section: &SectionPlan, q_m3s: f64) -> Velocity {
+    Velocity::from_m_s(q_m3s / section.conduit.area_m2)
 }
 
 /// Flow and suctions of a section.
@@ -283,6 +288,20 @@ impl<'w> Balance<'w> {
         (0..self.plan.sections.len() as u32).map(|i| VolumeFlow::from_m3_s(self.flow_in(i)))
     }
 
+    /// Flow of each machine, all its hoods together, in the order of the model.
+    #[must_use]
+    pub fn machine_flows(&self) -> impl ExactSizeIterator<Item = VolumeFlow> + '_ {
+        let machines = self.plan.machines.iter();
+        machines.map(|machine| self.machine_flow(machine))
+    }
+
+    /// Mean velocity in each section, at its downstream end, in the order of the model.
+    #[must_use]
+    pub fn section_velocities(&self) -> impl ExactSizeIterator<Item = Velocity> + '_ {
+        let sections = self.plan.sections.iter();
+        sections.map(|section| velocity(section, self.leg(section.last).q))
+    }
+
     /// Pressure on the basis of the fan's curve, at the density of the air in the ducts.
     #[must_use]
     pub fn curve_pressure(&self) -> Pressure {
@@ -322,12 +341,18 @@ impl<'w> Balance<'w> {
         self.leg(self.plan.sections[hood.section as usize].first).q
     }
 
+    fn machine_flow(&self, machine: &MachinePlan) -> VolumeFlow {
+        let hoods = machine.hoods.iter();
+        let flows = hoods.map(|&hood| self.hood_flow(&self.plan.hoods[hood as usize]));
+        VolumeFlow::from_m3_s(flows.sum())
+    }
+
     fn leg(&self, leg: u32) -> LegState {
         self.work.leg(leg)
     }
 
     /// Whether the hood of a section is open: it carries air, and not only its gate's leak.
-    fn is_open(&self, section: u32) -> bool {
+    pub(super) fn is_open(&self, section: u32) -> bool {
         let leg = self.plan.sections[section as usize].body;
         self.leg(leg).live && !self.work.is_shut(leg)
     }
@@ -432,12 +457,11 @@ impl<'w> Balance<'w> {
         plan.machines
             .iter()
             .map(|machine| {
-                let flow = |&hood: &u32| self.hood_flow(&plan.hoods[hood as usize]);
                 let is_open = |&hood: &u32| self.is_open(plan.hoods[hood as usize].section);
                 MachineState {
                     name: machine.name.clone(),
                     open: machine.hoods.iter().any(is_open),
-                    flow: VolumeFlow::from_m3_s(machine.hoods.iter().map(flow).sum()),
+                    flow: self.machine_flow(machine),
                     required: machine.required,
                 }
             })
@@ -456,7 +480,7 @@ impl<'w> Balance<'w> {
                     size: section.size,
                     flow: VolumeFlow::from_m3_s(along.q),
                     leak: VolumeFlow::from_m3_s(along.leak),
-                    velocity: Velocity::from_m_s(along.q / section.conduit.area_m2),
+                    velocity: velocity(section, along.q),
                     velocity_pressure: Pressure::from_pa(head),
                     loss: Pressure::from_pa(along.loss),
                     junction_loss: Pressure::from_pa(along.junction_loss),
