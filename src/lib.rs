@@ -108,16 +108,16 @@ pub use quantity::{
     RotationalSpeed, Temperature, Velocity, VolumeFlow,
 };
 pub use solve::{
-    Balance, Crossing, CurveEnd, FanState, HoodState, MachineState, Network, OpenSet,
-    OperatingPoint, Pass, Quality, Residual, RunState, SectionState, SolveError, Stability, Status,
-    SystemCurve, Unbalanced, Workspace,
+    Adjoint, Balance, Crossing, CurveEnd, FanState, Gradient, HoodState, Influence, MachineState,
+    Network, OpenSet, OperatingPoint, Output, Pass, Quality, Residual, RunState, SectionState,
+    Sensitivity, SolveError, Stability, Status, SystemCurve, Unbalanced, Workspace,
 };
 #[cfg(feature = "serde")]
 pub use study::Draft;
 pub use study::Study;
 pub use system::{
     Assumption, Collector, Hood, Join, Machine, ModelError, ModelErrors, ModelFault, Parameter,
-    Run, Section, Start, System, UnknownName,
+    Run, Section, Setting, Start, System, UnknownName,
 };
 
 /// The example of the README compiles and runs as a test.

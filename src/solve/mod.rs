@@ -1,22 +1,30 @@
 //! The operating point: the tree compiled, swept and told.
 
+mod adjoint;
 mod crossing;
+mod differences;
 mod error;
+mod gradient;
 mod meetings;
 mod network;
 mod newton;
 mod open;
+mod output;
 mod plan;
 mod point;
+mod probe;
 mod quality;
 mod start;
 mod system_curve;
 mod work;
 
+pub use adjoint::{Adjoint, Influence};
 pub use error::{SolveError, Unbalanced};
+pub use gradient::{Gradient, Sensitivity};
 pub use meetings::{Crossing, Stability};
 pub use network::Network;
 pub use open::OpenSet;
+pub use output::Output;
 pub use point::{
     Balance, CurveEnd, FanState, HoodState, MachineState, OperatingPoint, RunState, SectionState,
 };
