@@ -110,17 +110,18 @@ pub use quantity::{
     RotationalSpeed, Temperature, Velocity, VolumeFlow,
 };
 pub use solve::{
-    Balance, Crossing, CurveEnd, FanState, FlowRange, HoodState, InSet, MachineState, Network,
-    OpenSet, OpenSets, OperatingPoint, Pass, Quality, Residual, RunState, SectionSpeeds,
-    SectionState, SetFailure, SolveError, Stability, Status, Supply, Sweep, SweepOptions,
-    SweepSummary, SystemCurve, TooManySets, Unbalanced, Workspace,
+    Adjoint, Balance, Crossing, CurveEnd, FanState, FlowRange, Gradient, HoodState, InSet,
+    Influence, MachineState, Network, OpenSet, OpenSets, OperatingPoint, Output, Pass, Quality,
+    Residual, RunState, SectionSpeeds, SectionState, Sensitivity, SetFailure, SolveError,
+    Stability, Status, Supply, Sweep, SweepOptions, SweepSummary, SystemCurve, TooManySets,
+    Unbalanced, Workspace,
 };
 #[cfg(feature = "serde")]
 pub use study::Draft;
 pub use study::Study;
 pub use system::{
     Assumption, Collector, Hood, Join, Machine, ModelError, ModelErrors, ModelFault, Parameter,
-    Run, Section, Start, System, UnknownName,
+    Run, Section, Setting, Start, System, UnknownName,
 };
 
 /// The example of the README compiles and runs as a test.

@@ -8,7 +8,7 @@
 #![cfg(feature = "serde")]
 #![allow(unsafe_code, reason = "an allocator that counts must be one")]
 
-use airsplit::{Draft, Network, VolumeFlow, Workspace};
+use airsplit::{Adjoint, Draft, Network, Output, VolumeFlow, Workspace};
 use std::{
     alloc::{GlobalAlloc, Layout, System},
     cell::Cell,
@@ -59,6 +59,14 @@ fn prop_solve_allocates_nothing() {
             network.solve(&all, &mut work).unwrap();
             let flow = VolumeFlow::from_m3_h(1500.0);
             network.solve_at_flow(&some, flow, &mut work).unwrap();
+        });
+        assert_eq!(count, 0);
+        let balance = network.solve(&some, &mut work).unwrap();
+        let mut adjoint = Adjoint::default();
+        balance.influence(&Output::TotalFlow, &mut adjoint).unwrap();
+        let planer = Output::Machine("planer".into());
+        let count = allocations(|| {
+            balance.influence(&planer, &mut adjoint).unwrap();
         });
         assert_eq!(count, 0);
     }

@@ -25,7 +25,7 @@ const MAY_IMPORT: [(&str, &[&str]); 14] = [
     (
         "solve",
         &[
-            "bore", "curve1d", "fan", "loss", "place", "quantity", "system",
+            "air", "bore", "curve1d", "fan", "loss", "place", "quantity", "system",
         ],
     ),
     ("decide", &["fan", "place", "solve", "system"]),

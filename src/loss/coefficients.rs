@@ -21,6 +21,18 @@ pub(crate) struct Coefficients {
     pub(crate) rel_rough: f64,
 }
 
+impl Coefficients {
+    /// The law that loses `factor` times as much.
+    pub(crate) fn times(self, factor: f64) -> Self {
+        Self {
+            k2: factor * self.k2,
+            kf: factor * self.kf,
+            k1: factor * self.k1,
+            ..self
+        }
+    }
+}
+
 /// Velocity pressure per squared flow in a duct of area `area_m2`: rho / (2 A^2) \[Pa s2/m6\].
 pub(crate) fn head_per_q2(density_kg_m3: f64, area_m2: f64) -> f64 {
     density_kg_m3 / (2.0 * area_m2 * area_m2)

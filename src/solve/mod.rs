@@ -1,16 +1,21 @@
 //! The operating point: the tree compiled, swept and told.
 
+mod adjoint;
 mod crossing;
+mod differences;
 mod error;
+mod gradient;
 mod meetings;
 mod network;
 mod newton;
 mod open;
 mod open_sets;
+mod output;
 #[cfg(feature = "rayon")]
 mod par_sweep;
 mod plan;
 mod point;
+mod probe;
 mod quality;
 mod start;
 mod summary;
@@ -20,11 +25,14 @@ mod tally;
 mod tree;
 mod work;
 
+pub use adjoint::{Adjoint, Influence};
 pub use error::{SolveError, Unbalanced};
+pub use gradient::{Gradient, Sensitivity};
 pub use meetings::{Crossing, Stability};
 pub use network::Network;
 pub use open::OpenSet;
 pub use open_sets::{OpenSets, TooManySets};
+pub use output::Output;
 pub use point::{
     Balance, CurveEnd, FanState, HoodState, MachineState, OperatingPoint, RunState, SectionState,
 };

@@ -13,14 +13,15 @@ use super::{
 use crate::{
     place::{Name, Place},
     quantity::{Pressure, VolumeFlow},
-    system::{ModelErrors, Resolved, System, UnknownName, unknown},
+    system::{Factors, ModelErrors, Setting, System, UnknownName, unknown},
 };
 use std::sync::Arc;
 
 /// A system compiled for solving.
 ///
-/// Owns its plan: cheap to clone, `Send`, `Sync` and free of borrows, so a program can keep it
-/// beside its [`Workspace`]. The system it came from may be changed or dropped.
+/// Owns its plan and a copy of the system, which gradients go back to: cheap to clone, `Send`,
+/// `Sync` and free of borrows, so a program can keep it beside its [`Workspace`]. The system it
+/// came from may be changed or dropped.
 #[derive(Debug, Clone)]
 pub struct Network {
     plan: Arc<Plan>,
@@ -33,9 +34,45 @@ impl Network {
     ///
     /// Every fault of the model at once, each with its [`Place`].
     pub fn new(system: &System) -> Result<Self, ModelErrors> {
-        let resolved = Resolved::of(system)?;
+        Self::compile(system.clone(), Factors::default())
+    }
+
+    /// Checks and compiles a system with these numbers in place of its own: the ones that
+    /// [`settings`](Self::settings) lists.
+    ///
+    /// They are put in their places in this order, so that of two for one number the last holds;
+    /// but a speed, which is told over that of the curve, multiplies the one before.
+    ///
+    /// ```
+    /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+    /// # #[cfg(feature = "serde")] {
+    /// use airsplit::{Network, Parameter, Place, Setting, Study};
+    /// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+    /// let main = Place::Section("main east".into());
+    /// let wider = Setting::new(main, Parameter::Diameter, 0.2);
+    /// let wider = Network::varied(&study.system, &[wider])?;
+    /// let as_it_is = Network::new(&study.system)?;
+    /// let flow = |network: &Network| network.operating_point(&network.open_all()).map(|p| p.flow);
+    /// assert!(flow(&wider)? > flow(&as_it_is)?);
+    /// # }
+    /// # Ok(())
+    /// # }
+    /// ```
+    ///
+    /// # Errors
+    ///
+    /// A setting that names no number of the system; every fault of the system so changed.
+    pub fn varied<'a>(
+        system: &System,
+        settings: impl IntoIterator<Item = &'a Setting>,
+    ) -> Result<Self, ModelErrors> {
+        let (system, factors) = system.vary(settings)?;
+        Self::compile(system, factors)
+    }
+
+    fn compile(system: System, factors: Factors) -> Result<Self, ModelErrors> {
         Ok(Self {
-            plan: Arc::new(Plan::new(system, resolved)),
+            plan: Arc::new(Plan::new(system, factors)?),
         })
     }
 

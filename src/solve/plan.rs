@@ -1,6 +1,7 @@
 //! The compiled tree: flat legs in downstream order, ready to be swept.
 
 use crate::{
+    air::AirProperties,
     bore::Bore,
     curve1d::{Curve1d, MonotoneRun, Sample},
     fan::FanCurve,
@@ -9,7 +10,10 @@ use crate::{
     },
     place::{Name, Place},
     quantity::VolumeFlow,
-    system::{ConduitLaw, Foot, Head, HeadBalance, Resolved, Start, System},
+    system::{
+        ConduitLaw, Factors, Foot, Head, HeadBalance, Model, ModelErrors, Resolved, Start, System,
+        Topology,
+    },
 };
 
 use std::collections::HashMap;
@@ -54,6 +58,16 @@ pub(super) struct Plan {
     pub(super) in_fan_curve: Box<[Place]>,
     /// Fingerprint of the hood names in order.
     pub(super) key: u64,
+    pub(super) origin: Origin,
+}
+
+/// What a plan was made from: its answers are differentiated by asking this for other laws.
+#[derive(Debug)]
+pub(super) struct Origin {
+    pub(super) system: System,
+    pub(super) factors: Factors,
+    pub(super) topology: Topology,
+    pub(super) air: AirProperties,
 }
 
 /// A run with one friction factor, and how it meets its siblings.
@@ -123,6 +137,16 @@ impl Leg {
     }
 }
 
+/// What closes the root of the tree at a balance.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Closing {
+    /// The fan: slopes against total flow of the pressure offered to the tree, and of the curve
+    /// alone \[Pa s/m3\].
+    Fan { slope: f64, curve_slope: f64 },
+    /// The imposed flow.
+    Flow,
+}
+
 /// A leak that always draws.
 #[derive(Debug, Clone)]
 pub(super) struct LeakPlan {
@@ -145,7 +169,7 @@ pub(super) struct WyePlan {
 pub(super) struct FanSide {
     /// As published, on its own basis and density.
     pub(super) curve: Curve1d,
-    /// Density of the air over that of the curve.
+    /// Density of the air over that of the curve, times the fan's factor.
     pub(super) scale: f64,
     /// Velocity pressure regained after the fan beyond all losses there, per squared flow.
     pub(super) regain: f64,
@@ -160,7 +184,7 @@ pub(super) struct FanSide {
 }
 
 impl FanSide {
-    fn new(fan: &FanCurve, density: f64, regain: f64) -> Self {
+    fn new(fan: &FanCurve, density: f64, factor: f64, regain: f64) -> Self {
         let curve = fan.curve();
         let first = curve.first();
         let before = (first.x > 0.0).then_some(MonotoneRun {
@@ -168,7 +192,7 @@ impl FanSide {
             falls: first.slope <= 0.0,
         });
         let runs = before.into_iter().chain(curve.monotone_runs());
-        let scale = density / fan.density().as_kg_m3();
+        let scale = factor * (density / fan.density().as_kg_m3());
         Self {
             scale,
             regain,
@@ -253,7 +277,16 @@ pub(super) struct RunPlan {
 }
 
 impl Plan {
-    pub(super) fn new(system: &System, resolved: Resolved) -> Self {
+    /// The leg that meets the fan.
+    pub(super) fn root(&self) -> u32 {
+        (self.legs.len() as u32).saturating_sub(1)
+    }
+
+    pub(super) fn new(system: System, factors: Factors) -> Result<Self, ModelErrors> {
+        let resolved = Resolved::of(Model {
+            system: &system,
+            factors: &factors,
+        })?;
         let sections = system.sections.len();
         let mut build = Builder {
             legs: Vec::with_capacity(2 * sections + 2),
@@ -268,8 +301,10 @@ impl Plan {
         let regain = build.collector(&resolved);
         let density = resolved.air.density.as_kg_m3();
         let fan = system.collector.fan.as_ref();
-        let fan = fan.map(|fan| FanSide::new(fan, density, regain));
-        build.finish(system, resolved, entry, regain, fan)
+        // Judged with the model.
+        let factor = factors.of_fan().unwrap_or(1.0);
+        let fan = fan.map(|fan| FanSide::new(fan, density, factor, regain));
+        Ok(build.finish(system, factors, resolved, entry, regain, fan))
     }
 }
 
@@ -444,7 +479,8 @@ impl Builder {
 
     fn finish(
         mut self,
-        system: &System,
+        system: System,
+        factors: Factors,
         resolved: Resolved,
         entry: u32,
         regain: f64,
@@ -592,6 +628,12 @@ impl Builder {
             notes: notes.into(),
             in_fan_curve: in_fan_curve.into(),
             key,
+            origin: Origin {
+                system,
+                factors,
+                topology: resolved.topology,
+                air: resolved.air,
+            },
         }
     }
 }

@@ -1,9 +1,11 @@
 //! The answer: in place as a view, and as owned data with names.
 
 use super::{
+    adjoint::{self, Adjoint, Influence, Weight},
     network::quality,
     newton::Outcome,
-    plan::{HoodPlan, MachinePlan, NONE, Plan, SectionPlan},
+    output::Output,
+    plan::{Closing, HoodPlan, MachinePlan, NONE, Plan, SectionPlan},
     quality::{Quality, Status},
     work::{LegState, Workspace},
 };
@@ -18,8 +20,8 @@ use crate::{
 /// The answer in place: a view into the workspace, made without allocating.
 #[derive(Debug)]
 pub struct Balance<'w> {
-    plan: &'w Plan,
-    work: &'w Workspace,
+    pub(super) plan: &'w Plan,
+    pub(super) work: &'w Workspace,
     outcome: Outcome,
     /// How the answer stands.
     pub status: Status,
@@ -312,6 +314,73 @@ impl<'w> Balance<'w> {
     /// Slope of the pressure that the system asks of the fan's curve \[Pa s/m3\].
     pub(super) fn curve_slope(&self) -> f64 {
         self.outcome.slope - 2.0 * self.plan.regain * self.work.total()
+    }
+
+    /// The value of an output, in its unit.
+    ///
+    /// # Errors
+    ///
+    /// An output that names no hood or machine, with the names that exist, nearest first.
+    pub fn value(&self, output: &Output) -> Result<f64, UnknownName> {
+        let mut value = 0.0;
+        output.weigh(self.plan, |weight| {
+            value += match weight {
+                Weight::Flow(leg) => self.leg(leg).q,
+                Weight::Total => self.work.total(),
+                Weight::FanPressure => self.curve_pressure().as_pa(),
+            };
+        })?;
+        Ok(value)
+    }
+
+    /// What an extra pascal of loss anywhere does to an output: the raw adjoint sweep, which
+    /// allocates nothing once `adjoint` has grown to this network.
+    ///
+    /// ```
+    /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+    /// # #[cfg(feature = "serde")] {
+    /// use airsplit::{Adjoint, Network, Output, Study, Workspace};
+    /// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+    /// let network = Network::new(&study.system)?;
+    /// let (mut work, mut adjoint) = (Workspace::default(), Adjoint::default());
+    /// let balance = network.solve(&network.open_all(), &mut work)?;
+    /// let planer = Output::Machine("planer".into());
+    /// let influence = balance.influence(&planer, &mut adjoint)?;
+    /// // Loss in its own drop costs the planer air, loss in another drop gives it some.
+    /// assert!(influence.collector() < 0.0);
+    /// assert_eq!(influence.sections().len(), study.system.sections.len());
+    /// # }
+    /// # Ok(())
+    /// # }
+    /// ```
+    ///
+    /// # Errors
+    ///
+    /// An output that names no hood or machine, with the names that exist, nearest first.
+    pub fn influence<'a>(
+        &self,
+        output: &Output,
+        adjoint: &'a mut Adjoint,
+    ) -> Result<Influence<'a>, UnknownName>
+    where
+        'w: 'a,
+    {
+        adjoint::sweep(self.plan, self.work, self.closing(), output, adjoint)
+    }
+
+    /// What closed the root of the tree.
+    fn closing(&self) -> Closing {
+        let q = self.work.total();
+        match &self.plan.fan {
+            Some(fan) if self.status != Status::FlowImposed => {
+                let slope = fan.at(q).slope;
+                Closing::Fan {
+                    slope,
+                    curve_slope: slope - 2.0 * fan.regain * q,
+                }
+            }
+            _ => Closing::Flow,
+        }
     }
 
     /// Names, pressures and velocities, as owned data.

@@ -37,7 +37,7 @@ pub(super) const TOLERANCE: f64 = 1e-12;
 const SMALL_FLOW: f64 = 1e-9;
 
 /// Smallest slope that is divided by: an inlet without loss is stiff, not impossible.
-const LEAST_SLOPE: f64 = 1e-30;
+pub(super) const LEAST_SLOPE: f64 = 1e-30;
 
 /// A step of more than this share of a flow is not believed as it is; see [`Tree::bend`].
 const FAR: f64 = 0.3;

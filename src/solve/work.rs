@@ -123,9 +123,14 @@ impl Workspace {
         any
     }
 
+    /// Where a leg of the plan stands in the tree; beyond its end if it carries no air.
+    pub(super) fn at(&self, leg: u32) -> usize {
+        self.marks.get(leg as usize).map_or(NONE, |mark| mark.at) as usize
+    }
+
     /// What stands at a leg of the plan.
     pub(super) fn leg(&self, leg: u32) -> LegState {
-        let at = self.marks.get(leg as usize).map_or(NONE, |mark| mark.at) as usize;
+        let at = self.at(leg);
         let tree = &self.tree;
         let (Some(node), Some(&q), Some(&dp)) =
             (tree.nodes.get(at), tree.q.get(at), tree.runs.dp.get(at))

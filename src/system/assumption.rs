@@ -1,71 +1,8 @@
 //! What a model takes for granted because the owner did not know it.
 
+use super::parameter::Parameter;
 use crate::place::Place;
 use std::fmt;
-
-/// Which number of an element: the one name that assumptions, sensitivities and estimates share.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[cfg_attr(
-    feature = "serde",
-    derive(serde::Serialize, serde::Deserialize),
-    serde(rename_all = "snake_case")
-)]
-#[non_exhaustive]
-pub enum Parameter {
-    /// Height above sea level \[m\].
-    Altitude,
-    /// Temperature \[K\].
-    Temperature,
-    /// Relative humidity as a fraction \[-\].
-    Humidity,
-    /// Shape of a fan curve known only by its ends: flow at half the largest pressure over the
-    /// largest flow \[-\].
-    Shape,
-    /// Loss coefficient \[-\].
-    K,
-    /// Angle of a join \[deg\].
-    Angle,
-    /// Roughness of a wall \[m\].
-    Roughness,
-    /// Friction of a hose over that of smooth duct \[-\].
-    HoseFactor,
-    /// Pressure drop at a rated flow \[Pa\].
-    Drop,
-    /// Required flow \[m3/s\].
-    Required,
-}
-
-impl Parameter {
-    /// The unit of its values, with a leading space; empty for a pure number.
-    #[must_use]
-    pub const fn unit(self) -> &'static str {
-        match self {
-            Self::Altitude | Self::Roughness => " m",
-            Self::Temperature => " K",
-            Self::Angle => " deg",
-            Self::Drop => " Pa",
-            Self::Required => " m3/s",
-            Self::Humidity | Self::Shape | Self::K | Self::HoseFactor => "",
-        }
-    }
-}
-
-impl fmt::Display for Parameter {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(match self {
-            Self::Altitude => "altitude",
-            Self::Temperature => "temperature",
-            Self::Humidity => "relative humidity",
-            Self::Shape => "shape of the curve",
-            Self::K => "loss coefficient",
-            Self::Angle => "angle",
-            Self::Roughness => "roughness",
-            Self::HoseFactor => "friction over smooth",
-            Self::Drop => "pressure drop",
-            Self::Required => "required flow",
-        })
-    }
-}
 
 /// An input that the document leaves out, and what stands in for it.
 ///

@@ -3,7 +3,8 @@
 use super::{
     conduit::{Assembly, ConduitLaw, check_transitions},
     fault::{ModelError, ModelFault},
-    model::{Run, System},
+    model::{Collector, Run, System},
+    setting::{Model, Spot},
     topology::Topology,
 };
 use crate::{
@@ -34,24 +35,18 @@ pub(crate) struct HeadBalance {
 }
 
 /// Folds the runs before and after the fan; what the fan's curve contains is charged nothing.
-pub(super) fn fold_collector(
-    system: &System,
+pub(crate) fn fold_collector(
+    model: Model<'_>,
     topology: &Topology,
     air: &AirProperties,
     faults: &mut Vec<ModelError>,
 ) -> (Vec<ConduitLaw>, Vec<ConduitLaw>) {
+    let system = model.system;
     let collector = &system.collector;
-    let fitted = collector.fan.as_ref().map(|fan| fan.fitted());
-    let in_curve = |part: &Part| {
-        fitted.is_some_and(|fitted| match part {
-            Part::Separator(_) => fitted.separator,
-            Part::Filter(_) => fitted.filter,
-            Part::Silencer(_) => fitted.silencer,
-            _ => false,
-        })
-    };
+    let in_curve = |part: &Part| collector.in_fan_curve(part);
     let mut fold =
-        |runs: &[Run], first: Option<(Bore, &[Part])>, place: fn(usize, Option<usize>) -> Place| {
+        |runs: &[Run], first: Option<(Bore, &[Part])>, spot: fn(usize, Option<usize>) -> Spot| {
+            let place = |run, part| spot(run, part).place(system);
             let mut laws = Vec::with_capacity(runs.len());
             for (i, run) in runs.iter().enumerate() {
                 let upstream = match i.checked_sub(1).and_then(|i| runs.get(i)) {
@@ -68,6 +63,7 @@ pub(super) fn fold_collector(
                     upstream,
                     place: |part| place(i, part),
                     fitted: &in_curve,
+                    factor: &|part| model.factors.factor(spot(i, Some(part))),
                 }
                 .fold(air, faults);
                 let k = law.least_k2() / law.head;
@@ -86,23 +82,36 @@ pub(super) fn fold_collector(
         _ => None,
     };
     let main = main.map(|section| (section.size, section.parts.as_slice()));
-    let before = fold(&collector.before, main, |run, part| Place::Before {
+    let before = fold(&collector.before, main, |run, part| Spot::Before {
         run,
         part,
     });
     let outlet = collector.fan.as_ref().and_then(|fan| fan.outlet());
     let outlet = outlet.map(|bore| (bore, [].as_slice()));
-    let after = fold(&collector.after, outlet, |run, part| Place::After {
+    let after = fold(&collector.after, outlet, |run, part| Spot::After {
         run,
         part,
     });
     (before, after)
 }
 
+impl Collector {
+    /// Whether the fan's curve contains the loss of such a part already.
+    pub(crate) fn in_fan_curve(&self, part: &Part) -> bool {
+        let fitted = self.fan.as_ref().map(|fan| fan.fitted());
+        fitted.is_some_and(|fitted| match part {
+            Part::Separator(_) => fitted.separator,
+            Part::Filter(_) => fitted.filter,
+            Part::Silencer(_) => fitted.silencer,
+            _ => false,
+        })
+    }
+}
+
 /// A curve is judged for its shape when it is made, but not for its scale: there a unit was
 /// mistaken, and numbers beyond these would overflow on the way to an answer.
-pub(super) fn check_fan(system: &System, faults: &mut Vec<ModelError>) {
-    let Some(fan) = &system.collector.fan else {
+pub(super) fn check_fan(model: Model<'_>, faults: &mut Vec<ModelError>) {
+    let Some(fan) = &model.system.collector.fan else {
         return;
     };
     let peak = fan.peak().pressure.as_pa();
@@ -137,6 +146,7 @@ pub(super) fn check_fan(system: &System, faults: &mut Vec<ModelError>) {
         let what = "air speed in the test pipe at the largest flow";
         ranges.push(check_sides(bore, sides).and_then(|()| speed(what, bore)));
     }
+    ranges.push(model.factors.of_fan());
     let errors = ranges.into_iter().filter_map(Result::err);
     faults.extend(errors.map(|error| ModelError::new(Place::Fan, error)));
 }
@@ -154,7 +164,7 @@ fn check_sides(bore: Bore, [diameter, width, height]: [&'static str; 3]) -> Resu
 }
 
 /// What lies between the fan's basis and the open air, or which size is needed to tell.
-pub(super) fn balance_heads(
+pub(crate) fn balance_heads(
     system: &System,
     air: &AirProperties,
     after: &[ConduitLaw],

@@ -104,6 +104,8 @@ pub(crate) struct Assembly<'a, P> {
     pub(crate) place: P,
     /// Which parts the fan's curve contains already.
     pub(crate) fitted: &'a dyn Fn(&Part) -> bool,
+    /// What the loss of a part is multiplied by.
+    pub(crate) factor: &'a dyn Fn(usize) -> Result<f64, LossError>,
 }
 
 impl<P: Fn(Option<usize>) -> Place> Assembly<'_, P> {
@@ -147,9 +149,12 @@ impl<P: Fn(Option<usize>) -> Place> Assembly<'_, P> {
                 law.in_fan_curve.push((self.place)(Some(i)));
                 continue;
             }
-            match part.law(&conduit, air) {
-                Ok(part) => {
-                    law.add(&part.coefficients);
+            match part
+                .law(&conduit, air)
+                .and_then(|law| Ok((law, (self.factor)(i)?)))
+            {
+                Ok((part, factor)) => {
+                    law.add(&part.coefficients.times(factor));
                     let place = (self.place)(Some(i));
                     law.notes
                         .extend(part.notes.into_iter().map(|note| (place.clone(), note)));
@@ -179,7 +184,8 @@ impl<P: Fn(Option<usize>) -> Place> Assembly<'_, P> {
             }
             match (shut.loss(self.bore), gate.loss(self.bore)) {
                 (Ok(shut), Ok(open)) => {
-                    let k = shut.heads.fixed - open.heads.fixed;
+                    let factor = (self.factor)(i).unwrap_or(1.0);
+                    let k = factor * (shut.heads.fixed - open.heads.fixed);
                     added = Some(added.unwrap_or(0.0) + k * law.head);
                 }
                 // A fault of the opening is told by the part's own law.

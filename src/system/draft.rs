@@ -1,9 +1,10 @@
 //! A document's system, with leaves left out, and how it is completed.
 
 use super::{
-    assumption::{Assumption, Parameter},
+    assumption::Assumption,
     fault::{ModelError, ModelErrors, ModelFault},
     model::{Collector, Hood, Join, Machine, Run, Section, Start, System},
+    parameter::Parameter,
 };
 use crate::{
     air::{Air, AirText},

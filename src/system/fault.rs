@@ -1,5 +1,6 @@
 //! What can be wrong with a model, each fault with its place.
 
+use super::parameter::Parameter;
 use crate::{
     air::AirError,
     loss::LossError,
@@ -200,6 +201,12 @@ pub enum ModelFault {
     /// Air that cannot be.
     #[error(transparent)]
     Air(#[from] AirError),
+    /// A number that the element does not have.
+    #[error("it has no {parameter} that could be set")]
+    NoNumber {
+        /// Which number was to be set.
+        parameter: Parameter,
+    },
     /// An input that the document leaves out.
     #[error("{what} is missing; give it, or say `assume = true` to have it taken as {assumed}")]
     Missing {

@@ -4,6 +4,7 @@ use super::{
     fault::{ModelError, ModelFault},
     model::{Join, Section, Start, System},
     resolve::SectionLaw,
+    setting::Model,
     topology::Topology,
 };
 use crate::{
@@ -53,23 +54,26 @@ pub(crate) struct Foot {
 
 /// Judges every join and fills in heads and feet; returns the head of the collector.
 pub(super) fn join_all(
-    system: &System,
+    model: Model<'_>,
     topology: &Topology,
     air: &AirProperties,
     laws: &mut [SectionLaw],
     faults: &mut Vec<ModelError>,
 ) -> Head {
-    for (i, (inlets, outlet)) in topology.inlets.iter().zip(&system.sections).enumerate() {
-        let junction = outlet.junction.unwrap_or(system.junction);
-        let place = Place::Section(outlet.id.clone());
-        let meeting = Meeting {
-            system,
-            inlets,
-            junction,
-            outlet: outlet.size,
-            place,
-        };
-        laws[i].head = meeting.join(air, laws, faults);
+    let system = model.system;
+    let mut meet = |outlet: Option<usize>, inlets: &[usize], faults: &mut Vec<ModelError>| {
+        let joined = join_at(model, outlet, inlets, air, faults);
+        for (&i, foot) in inlets.iter().zip(joined.feet) {
+            laws[i].foot = foot;
+        }
+        match outlet {
+            Some(i) => laws[i].head = joined.head,
+            None => return joined.head,
+        }
+        Head::default()
+    };
+    for (i, inlets) in topology.inlets.iter().enumerate() {
+        meet(Some(i), inlets, faults);
     }
     let adapter = system.collector.before.first();
     if topology.mains.len() > 1 && adapter.is_none() {
@@ -83,22 +87,52 @@ pub(super) fn join_all(
             ModelFault::AdapterSize { mains },
         ));
     }
-    let meeting = Meeting {
-        system,
-        inlets: &topology.mains,
-        junction: system.collector.junction.unwrap_or(system.junction),
-        // Without an adapter the fault is told already; any size lets the rest be judged.
-        outlet: adapter.map_or(Bore::Round(crate::quantity::Length::from_m(1.0)), |run| {
-            run.size
-        }),
-        place: Place::Collector,
+    meet(None, &topology.mains, faults)
+}
+
+/// A junction and what it makes of its inlets, in their order; no feet where fewer than two meet.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Joined {
+    pub(crate) head: Head,
+    pub(crate) feet: Vec<Foot>,
+}
+
+/// The junction at the head of a section, or at that of the collector, of these inlets.
+pub(crate) fn join_at(
+    model: Model<'_>,
+    outlet: Option<usize>,
+    inlets: &[usize],
+    air: &AirProperties,
+    faults: &mut Vec<ModelError>,
+) -> Joined {
+    let system = model.system;
+    let meeting = match outlet.map(|i| system.sections.get(i)) {
+        Some(None) => return Joined::default(),
+        Some(Some(outlet)) => Meeting {
+            model,
+            inlets,
+            junction: outlet.junction.unwrap_or(system.junction),
+            outlet: outlet.size,
+            place: Place::Section(outlet.id.clone()),
+        },
+        None => Meeting {
+            model,
+            inlets,
+            junction: system.collector.junction.unwrap_or(system.junction),
+            // Without an adapter the fault is told already; any size lets the rest be judged.
+            outlet: match system.collector.before.first() {
+                Some(run) => run.size,
+                None => Bore::Round(crate::quantity::Length::from_m(1.0)),
+            },
+            place: Place::Collector,
+        },
     };
-    meeting.join(air, laws, faults)
+    meeting.join(air, faults)
 }
 
 /// Inlets about to meet in an outlet.
 struct Meeting<'a> {
-    system: &'a System,
+    model: Model<'a>,
     inlets: &'a [usize],
     junction: Junction,
     outlet: Bore,
@@ -107,30 +141,29 @@ struct Meeting<'a> {
 
 impl Meeting<'_> {
     fn section(&self, i: usize) -> &Section {
-        &self.system.sections[i]
+        &self.model.system.sections[i]
     }
 
-    fn join(
-        &self,
-        air: &AirProperties,
-        laws: &mut [SectionLaw],
-        faults: &mut Vec<ModelError>,
-    ) -> Head {
+    fn join(&self, air: &AirProperties, faults: &mut Vec<ModelError>) -> Joined {
         if self.inlets.len() < 2 {
             for &i in self.inlets {
                 if self.section(i).join != Join::default() {
                     self.fault(i, ModelFault::NoJunction, faults);
                 }
             }
-            return Head::default();
+            return Joined::default();
         }
         let before = faults.len();
+        let mut joined = Joined::default();
         for &i in self.inlets {
-            laws[i].foot.join_k = self.own_k(i, faults);
+            joined.feet.push(Foot {
+                join_k: self.own_k(i, faults),
+                ..Foot::default()
+            });
         }
         self.check_straight(faults);
         if faults.len() > before {
-            return Head::default();
+            return joined;
         }
         let shapes: Vec<Inlet> = self
             .inlets
@@ -142,7 +175,7 @@ impl Meeting<'_> {
             })
             .collect();
         match self.junction.law(air.density, self.outlet.area(), &shapes) {
-            Ok(law) => self.head(law, laws),
+            Ok(law) => joined.head = self.head(law, &mut joined.feet),
             Err(error) => {
                 // A size out of range is told where it stands.
                 if self.outlet.check().is_ok()
@@ -159,12 +192,12 @@ impl Meeting<'_> {
                         },
                     ));
                 }
-                Head::default()
             }
         }
+        joined
     }
 
-    fn head(&self, law: JunctionLaw, laws: &mut [SectionLaw]) -> Head {
+    fn head(&self, law: JunctionLaw, feet: &mut [Foot]) -> Head {
         let mut head = Head {
             model: Some(law.model),
             notes: law.notes,
@@ -175,9 +208,9 @@ impl Meeting<'_> {
             JunctionKind::Momentum(momentum) => {
                 head.outlet_head = momentum.outlet_head;
                 let terms = momentum.momentum.iter().zip(&momentum.own_head);
-                for (&i, (&momentum, &own_head)) in self.inlets.iter().zip(terms) {
-                    laws[i].foot.momentum = momentum;
-                    laws[i].foot.own_head = own_head;
+                for (foot, (&momentum, &own_head)) in feet.iter_mut().zip(terms) {
+                    foot.momentum = momentum;
+                    foot.own_head = own_head;
                 }
             }
             JunctionKind::Wye {
@@ -209,7 +242,12 @@ impl Meeting<'_> {
                 self.fault(i, error, faults);
             }
         }
-        match LossError::within("extra k", join.extra_k, "", 0.0, MAX_K) {
+        let extra_k = match self.model.factors.extra_k(i) {
+            // How far the junction's model may be off goes both ways.
+            Some(k) => LossError::within("extra k", k, "", -MAX_K, MAX_K),
+            None => LossError::within("extra k", join.extra_k, "", 0.0, MAX_K),
+        };
+        match extra_k {
             Ok(k) => sum += k,
             Err(error) => self.fault(i, error, faults),
         }

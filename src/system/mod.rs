@@ -9,16 +9,23 @@ mod fault;
 mod join;
 mod model;
 mod names;
+mod number;
+mod parameter;
 mod resolve;
+mod setting;
 mod topology;
 
-pub use assumption::{Assumption, Parameter};
-pub(crate) use collector::HeadBalance;
+pub use assumption::Assumption;
+pub(crate) use collector::{HeadBalance, balance_heads, fold_collector};
 pub(crate) use conduit::ConduitLaw;
 #[cfg(feature = "serde")]
 pub(crate) use draft::{CollectorText, MachineText, SectionText, SystemText};
 pub use fault::{ModelError, ModelErrors, ModelFault, UnknownName};
-pub(crate) use join::{Foot, Head};
+pub(crate) use join::{Foot, Head, join_at};
 pub use model::{Collector, Hood, Join, Machine, Run, Section, Start, System};
 pub(crate) use names::unknown;
-pub(crate) use resolve::Resolved;
+pub use parameter::Parameter;
+pub(crate) use resolve::{Resolved, fold_section};
+pub use setting::Setting;
+pub(crate) use setting::{Factors, Model, Spot, meets_by, spots};
+pub(crate) use topology::Topology;

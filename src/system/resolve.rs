@@ -7,6 +7,7 @@ use super::{
     join::{Foot, Head, check_losses, join_all},
     model::{Section, Start, System},
     names::Index,
+    setting::{Model, Spot},
     topology::Topology,
 };
 use crate::{
@@ -65,12 +66,13 @@ impl System {
     ///
     /// Every fault of the model at once, each with its [`Place`].
     pub fn check(&self) -> Result<(), ModelErrors> {
-        Resolved::of(self).map(drop)
+        Resolved::of(Model::plain(self)).map(drop)
     }
 }
 
 impl Resolved {
-    pub(crate) fn of(system: &System) -> Result<Self, ModelErrors> {
+    pub(crate) fn of(model: Model<'_>) -> Result<Self, ModelErrors> {
+        let system = model.system;
         let mut faults = Vec::new();
         check_names(system, &mut faults);
         let topology = Topology::of(system, &mut faults);
@@ -83,10 +85,10 @@ impl Resolved {
                 viscosity: DynamicViscosity::from_pa_s(1.8e-5),
             }
         });
-        let mut sections = fold_sections(system, &topology, &air, &mut faults);
-        let adapter = join_all(system, &topology, &air, &mut sections, &mut faults);
-        let (before, after) = fold_collector(system, &topology, &air, &mut faults);
-        check_fan(system, &mut faults);
+        let mut sections = fold_sections(model, &topology, &air, &mut faults);
+        let adapter = join_all(model, &topology, &air, &mut sections, &mut faults);
+        let (before, after) = fold_collector(model, &topology, &air, &mut faults);
+        check_fan(model, &mut faults);
         let heads = balance_heads(system, &air, &after, &mut faults);
         check_losses(system, &topology, &sections, &adapter, &mut faults);
         ModelErrors::none_of(faults)?;
@@ -192,28 +194,31 @@ fn check_flow(place: Place, flow: VolumeFlow, faults: &mut Vec<ModelError>) {
 }
 
 fn fold_sections(
-    system: &System,
+    model: Model<'_>,
     topology: &Topology,
     air: &AirProperties,
     faults: &mut Vec<ModelError>,
 ) -> Vec<SectionLaw> {
-    system
-        .sections
-        .iter()
-        .zip(&topology.inlets)
-        .map(|(section, inlets)| fold_section(system, section, inlets, air, faults))
+    (0..model.system.sections.len())
+        .map(|i| fold_section(model, topology, i, air, faults))
         .collect()
 }
 
-fn fold_section(
-    system: &System,
-    section: &Section,
-    inlets: &[usize],
+/// The law of one section, for which only what lies just upstream is looked at.
+pub(crate) fn fold_section(
+    model: Model<'_>,
+    topology: &Topology,
+    i: usize,
     air: &AirProperties,
     faults: &mut Vec<ModelError>,
 ) -> SectionLaw {
-    let upstream = match inlets {
-        [only] => system
+    let (Some(section), Some(inlets)) = (model.system.sections.get(i), topology.inlets.get(i))
+    else {
+        return SectionLaw::default();
+    };
+    let upstream = match inlets.as_slice() {
+        [only] => model
+            .system
             .sections
             .get(*only)
             .map(|s| (s.size, s.parts.as_slice())),
@@ -239,6 +244,7 @@ fn fold_section(
             None => Place::Section(section.id.clone()),
         },
         fitted: &|_| false,
+        factor: &|part| model.factors.factor(Spot::Part { section: i, part }),
     }
     .fold(air, faults);
     // Of a size or length that was refused the area of the wall would be refused once more.

@@ -14,6 +14,8 @@ pub(crate) struct Topology {
     pub(crate) inlets: Vec<Vec<usize>>,
     /// Sections that drain into the collector.
     pub(crate) mains: Vec<usize>,
+    /// The section that each section drains into; `None`: the collector.
+    pub(crate) outlets: Vec<Option<usize>>,
     /// Every section after all those upstream of it.
     pub(crate) order: Vec<usize>,
 }
@@ -47,6 +49,7 @@ impl Topology {
         let topology = Self {
             inlets,
             mains,
+            outlets: down,
             order,
         };
         topology.check_starts(system, &index, faults);

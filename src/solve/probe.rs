@@ -1,0 +1,341 @@
+//! How the laws of a network change with each number of its system, at the flows of a balance.
+//!
+//! A number reaches only its neighbourhood: the law of its own section, of the run inline below,
+//! the junctions at both ends. Only these are made anew for a changed number, so that all numbers
+//! together cost in proportion to the system. Air alone reaches everything.
+
+use super::{
+    differences::{Differences, Term},
+    plan::{LegStart, NONE, Plan},
+    work::Workspace,
+};
+use crate::{
+    air::{Air, AirProperties},
+    loss::{Junction, Part, PowerLaw, coefficients::head_per_q2},
+    place::Place,
+    system::{
+        Collector, Factors, Model, ModelError, Parameter, Section, Spot, System, balance_heads,
+        fold_collector, fold_section, join_at, meets_by, spots,
+    },
+};
+
+/// Stands for the fan where a [`Term`] names a leg: its value is what the fan gives.
+pub(super) const FAN: u32 = NONE;
+
+/// One number of a system.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Number {
+    pub(super) spot: Spot,
+    pub(super) parameter: Parameter,
+    pub(super) value: f64,
+}
+
+/// Every number that the answers of a plan depend on, in the order of the model.
+pub(super) fn numbers(plan: &Plan) -> Vec<Number> {
+    let origin = &plan.origin;
+    // A visitor that changes nothing still needs something that it could change.
+    let (mut system, mut factors) = (origin.system.clone(), origin.factors.clone());
+    let mut numbers = Vec::new();
+    for spot in spots(&origin.system) {
+        if in_fan_curve(&origin.system.collector, spot) {
+            continue;
+        }
+        let model = junction_of(plan, spot);
+        let list = &mut |parameter, value| {
+            numbers.push(Number {
+                spot,
+                parameter,
+                value,
+            });
+            None
+        };
+        // Nothing is changed, so nothing is refused.
+        let _ = spot.visit(&mut system, &mut factors, model, list);
+    }
+    numbers
+}
+
+fn junction_of(plan: &Plan, spot: Spot) -> Option<Junction> {
+    match spot {
+        Spot::Join(section) => meets_by(&plan.origin.system, &plan.origin.topology, section),
+        _ => None,
+    }
+}
+
+/// Whether a part of the collector is in the fan's curve already and charged nothing.
+fn in_fan_curve(collector: &Collector, spot: Spot) -> bool {
+    let (runs, run, part) = match spot {
+        Spot::Before { run, part } => (&collector.before, run, part),
+        Spot::After { run, part } => (&collector.after, run, part),
+        _ => return false,
+    };
+    let part = part.and_then(|part| runs.get(run)?.parts.get(part));
+    part.is_some_and(|part| collector.in_fan_curve(part))
+}
+
+/// A system to try numbers on, at the flows of a balance.
+pub(super) struct Probe<'a> {
+    plan: &'a Plan,
+    work: &'a Workspace,
+    system: System,
+    factors: Factors,
+    faults: Vec<ModelError>,
+}
+
+/// What was changed and must be put back.
+enum Saved {
+    Air(Air),
+    Collector(Box<Collector>),
+    Section(usize, Box<Section>),
+}
+
+impl<'a> Probe<'a> {
+    pub(super) fn new(plan: &'a Plan, work: &'a Workspace) -> Self {
+        let mut probe = Self {
+            plan,
+            work,
+            system: plan.origin.system.clone(),
+            factors: plan.origin.factors.clone(),
+            faults: Vec::new(),
+        };
+        // A hood that is not open carries what its shut gates let by, whatever their opening.
+        for i in 0..plan.sections.len() {
+            if probe.is_shut(i) {
+                for part in &mut probe.system.sections[i].parts {
+                    if let Part::Gate(gate) = part {
+                        gate.opening = 0.0;
+                    }
+                }
+            }
+        }
+        probe
+    }
+
+    /// Tells of every number how the laws of the legs, and the fan's pressure, change with it at
+    /// these flows \[Pa per unit\].
+    pub(super) fn run(mut self, mut tell: impl FnMut(Number, &[Term])) {
+        let mut differences = Differences::default();
+        for number in numbers(self.plan) {
+            if self.is_idle(number) {
+                tell(number, &[]);
+                continue;
+            }
+            let saved = self.save(number.spot);
+            let usual = number.parameter.usual();
+            let slopes = differences.slopes(number.value, usual, |value, terms| {
+                let good = self.set(number, value) && self.terms(number, terms);
+                self.restore(&saved);
+                good
+            });
+            tell(number, slopes);
+            // Factors stand outside of what was saved.
+            self.set(number, number.value);
+            self.restore(&saved);
+        }
+    }
+
+    fn q(&self, leg: u32) -> f64 {
+        self.work.leg(leg).q
+    }
+
+    /// Whether a section carries only what a shut gate lets by.
+    fn is_shut(&self, section: usize) -> bool {
+        self.work.is_shut(self.plan.sections[section].body)
+    }
+
+    /// Whether no air meets the number, so that nothing depends on it.
+    fn is_idle(&self, number: Number) -> bool {
+        let (Spot::Section(i) | Spot::Part { section: i, .. } | Spot::Hood(i) | Spot::Join(i)) =
+            number.spot
+        else {
+            return false;
+        };
+        let last = self.plan.sections[i].last;
+        let shut = number.parameter == Parameter::Opening && self.is_shut(i);
+        !self.work.leg(last).live || shut
+    }
+
+    fn save(&self, spot: Spot) -> Saved {
+        match spot {
+            Spot::Air => Saved::Air(self.system.air),
+            Spot::Fan | Spot::Before { .. } | Spot::After { .. } => {
+                Saved::Collector(Box::new(self.system.collector.clone()))
+            }
+            Spot::Section(i) | Spot::Part { section: i, .. } | Spot::Join(i) | Spot::Hood(i) => {
+                Saved::Section(i, Box::new(self.system.sections[i].clone()))
+            }
+        }
+    }
+
+    fn restore(&mut self, saved: &Saved) {
+        match saved {
+            Saved::Air(air) => self.system.air = *air,
+            Saved::Collector(collector) => self.system.collector = (**collector).clone(),
+            Saved::Section(i, section) => self.system.sections[*i] = (**section).clone(),
+        }
+    }
+
+    /// Puts a number in its place; false where it is refused.
+    fn set(&mut self, number: Number, value: f64) -> bool {
+        let model = junction_of(self.plan, number.spot);
+        let put = &mut |parameter, _| (parameter == number.parameter).then_some(value);
+        number
+            .spot
+            .visit(&mut self.system, &mut self.factors, model, put)
+            .is_ok()
+    }
+
+    /// The laws that the number reaches, as the system stands; false where one refuses.
+    fn terms(&mut self, number: Number, terms: &mut Vec<Term>) -> bool {
+        let Ok(air) = (match number.spot {
+            Spot::Air => self.system.air.properties(),
+            _ => Ok(self.plan.origin.air),
+        }) else {
+            return false;
+        };
+        self.faults.clear();
+        let topology = &self.plan.origin.topology;
+        let outlet = |i: usize| topology.outlets.get(i).copied().flatten();
+        match number.spot {
+            Spot::Air => {
+                for i in 0..self.system.sections.len() {
+                    self.section(i, &air, terms);
+                    self.junction(Some(i), &air, terms);
+                }
+                self.junction(None, &air, terms);
+                self.collector(&air, terms);
+                self.fan(&air, terms);
+            }
+            Spot::Fan => {
+                self.collector(&air, terms);
+                self.fan(&air, terms);
+            }
+            Spot::Before { .. } | Spot::After { .. } => {
+                self.collector(&air, terms);
+                self.junction(None, &air, terms);
+            }
+            Spot::Section(i) if number.parameter.is_of_bore() => {
+                self.section(i, &air, terms);
+                self.junction(Some(i), &air, terms);
+                self.junction(outlet(i), &air, terms);
+                // A run inline below feels where it is entered from.
+                match outlet(i) {
+                    Some(outlet) if topology.inlets[outlet].len() == 1 => {
+                        self.section(outlet, &air, terms);
+                    }
+                    None if topology.mains.len() == 1 => self.collector(&air, terms),
+                    _ => {}
+                }
+            }
+            Spot::Section(i) | Spot::Part { section: i, .. } | Spot::Hood(i) => {
+                self.section(i, &air, terms);
+            }
+            Spot::Join(i) => self.junction(outlet(i), &air, terms),
+        }
+        self.faults.is_empty()
+    }
+
+    /// What a section loses by itself, its leaks among it.
+    fn section(&mut self, i: usize, air: &AirProperties, terms: &mut Vec<Term>) {
+        let model = Model {
+            system: &self.system,
+            factors: &self.factors,
+        };
+        let law = fold_section(model, &self.plan.origin.topology, i, air, &mut self.faults);
+        let plan = &self.plan.sections[i];
+        let mut push = |leg, value| terms.push(Term { leg, value });
+        let q = self.q(plan.body);
+        push(plan.body, law.conduit.loss(q));
+        let leak = |leg: u32, law: Option<PowerLaw>| {
+            // Dead behind a shut gate.
+            let q = self.q(leg);
+            law.map_or(0.0, |law| if q > 0.0 { law.pressure(q).value } else { 0.0 })
+        };
+        if plan.wall_leak != NONE {
+            // As `Builder::section` in plan.rs joins it.
+            let own = law.conduit.head;
+            let whole = self.q(plan.last);
+            push(plan.body, own * q * q);
+            push(plan.last, own * (whole * whole - 2.0 * q * q));
+            push(plan.wall_leak, leak(plan.wall_leak, law.wall_leak));
+        }
+        let hole = plan.first.wrapping_sub(1);
+        if let Some(leg) = self.plan.legs.get(hole as usize)
+            && matches!(leg.start, LegStart::Leak(_))
+            && leg.down == plan.first
+        {
+            push(hole, leak(hole, law.leak));
+        }
+    }
+
+    /// What the junction at the head of a section, or of the collector, makes of its inlets.
+    fn junction(&mut self, outlet: Option<usize>, air: &AirProperties, terms: &mut Vec<Term>) {
+        let topology = &self.plan.origin.topology;
+        let inlets = match outlet {
+            Some(i) => topology.inlets.get(i).map_or(&[][..], Vec::as_slice),
+            None => &topology.mains,
+        };
+        if inlets.len() < 2 {
+            return;
+        }
+        let model = Model {
+            system: &self.system,
+            factors: &self.factors,
+        };
+        let joined = join_at(model, outlet, inlets, air, &mut self.faults);
+        let last = |i: usize| self.plan.sections[i].last;
+        let mut total = 0.0;
+        let mut momentum = 0.0;
+        let mut push = |leg, value| terms.push(Term { leg, value });
+        for (&i, foot) in inlets.iter().zip(&joined.feet) {
+            let area_m2 = self.system.sections[i].size.area().as_m2();
+            let head = head_per_q2(air.density.as_kg_m3(), area_m2);
+            let q = self.q(last(i));
+            total += q;
+            momentum += foot.momentum * q * q;
+            let by_formula = joined.head.wye.map_or(0.0, |wye| {
+                let at = |i| self.q(last(i));
+                let loss = wye.law.at(at(wye.branch), at(wye.straight));
+                match i {
+                    _ if i == wye.branch => loss.branch.dp_pa,
+                    _ => loss.straight.dp_pa,
+                }
+            });
+            let meeting = (foot.own_head + foot.join_k * head) * q * q;
+            push(last(i), meeting + by_formula);
+        }
+        let first = outlet.map_or(self.plan.entry, |i| self.plan.sections[i].first);
+        push(first, joined.head.outlet_head * total * total - momentum);
+    }
+
+    /// What the tree asks of the fan's curve beyond the end of the mains.
+    fn collector(&mut self, air: &AirProperties, terms: &mut Vec<Term>) {
+        let model = Model {
+            system: &self.system,
+            factors: &self.factors,
+        };
+        let topology = &self.plan.origin.topology;
+        let (before, after) = fold_collector(model, topology, air, &mut self.faults);
+        let heads = balance_heads(&self.system, air, &after, &mut self.faults);
+        let leg = self.plan.root();
+        let q = self.q(leg);
+        let losses = before.iter().chain(&after).map(|law| law.loss(q));
+        let value = losses.sum::<f64>() + heads.beyond_losses * q * q;
+        terms.push(Term { leg, value });
+    }
+
+    /// What the fan gives on the basis of its curve.
+    fn fan(&mut self, air: &AirProperties, terms: &mut Vec<Term>) {
+        let Some(fan) = &self.system.collector.fan else {
+            return;
+        };
+        let factor = match self.factors.of_fan() {
+            Ok(factor) => factor,
+            Err(error) => return self.faults.push(ModelError::new(Place::Fan, error)),
+        };
+        let scale = factor * (air.density.as_kg_m3() / fan.density().as_kg_m3());
+        let q = self.q(self.plan.root());
+        let value = scale * fan.curve().at(q).value;
+        terms.push(Term { leg: FAN, value });
+    }
+}
