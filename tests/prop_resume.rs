@@ -22,7 +22,10 @@ fn assert_same(a: &[f64], b: &[f64], why: &str) {
     assert_eq!(a.len(), b.len(), "{why}");
     for (a, b) in a.iter().zip(b) {
         // Flows of less than a billionth of the whole are settled against that.
-        assert!((a - b).abs() <= 1e-12 * a.abs().max(1e-9 * total), "{why}: {a} {b}");
+        assert!(
+            (a - b).abs() <= 1e-12 * a.abs().max(1e-9 * total),
+            "{why}: {a} {b}"
+        );
     }
 }
 
