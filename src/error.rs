@@ -2,7 +2,7 @@
 
 use crate::{
     AirError, CompareError, DigitiseError, FanError, LossError, ModelErrors, QuantityError,
-    SolveError, UnknownName,
+    SolveError, UncertaintyError, UnknownName,
 };
 
 /// Any error of this crate.
@@ -37,6 +37,8 @@ pub enum Error {
     Digitise(#[from] DigitiseError),
     /// No answer.
     Solve(#[from] SolveError),
+    /// No uncertainty to tell.
+    Uncertainty(#[from] UncertaintyError),
     /// Nothing to compare.
     Compare(#[from] CompareError),
 }
@@ -47,6 +49,7 @@ impl Error {
     pub fn is_input(&self) -> bool {
         match self {
             Self::Solve(error) => error.is_input(),
+            Self::Uncertainty(error) => error.is_input(),
             _ => true,
         }
     }

@@ -46,6 +46,8 @@
 //! | find where the fan settles | [`Network::operating_point`]; [`Network::solve`] without allocating |
 //! | or impose the flow | [`Network::point_at_flow`] |
 //! | read the answer | [`OperatingPoint`]: [`Status`] first, then machines, hoods, sections |
+//! | ask which element moves it most | [`Network::gradient`] |
+//! | ask how sure it is | [`Network::doubts`], [`Network::uncertainty`], [`Network::monte_carlo`] |
 //!
 //! # Conventions
 //!
@@ -108,9 +110,11 @@ pub use quantity::{
     RotationalSpeed, Temperature, Velocity, VolumeFlow,
 };
 pub use solve::{
-    Adjoint, Balance, Crossing, CurveEnd, FanState, Gradient, HoodState, Influence, MachineState,
-    Network, OpenSet, OperatingPoint, Output, Pass, Quality, Residual, RunState, SectionState,
-    Sensitivity, SolveError, Stability, Status, SystemCurve, Unbalanced, Workspace,
+    Adjoint, Balance, Contribution, Crossing, CurveEnd, Doubt, FanState, Grade, Gradient,
+    HoodState, Influence, MachineState, MonteCarlo, Network, OpenSet, OperatingPoint, Output, Pass,
+    Quality, Residual, RunState, Sampled, SampledValue, SectionState, Sensitivity, SolveError,
+    Spread, Stability, Status, SystemCurve, Unbalanced, UncertainPoint, UncertainValue,
+    UncertaintyError, Workspace,
 };
 #[cfg(feature = "serde")]
 pub use study::Draft;

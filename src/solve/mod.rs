@@ -3,9 +3,11 @@
 mod adjoint;
 mod crossing;
 mod differences;
+mod doubt;
 mod error;
 mod gradient;
 mod meetings;
+mod monte_carlo;
 mod network;
 mod newton;
 mod open;
@@ -16,12 +18,15 @@ mod probe;
 mod quality;
 mod start;
 mod system_curve;
+mod uncertainty;
 mod work;
 
 pub use adjoint::{Adjoint, Influence};
+pub use doubt::{Doubt, Spread};
 pub use error::{SolveError, Unbalanced};
 pub use gradient::{Gradient, Sensitivity};
 pub use meetings::{Crossing, Stability};
+pub use monte_carlo::{MonteCarlo, Sampled, SampledValue};
 pub use network::Network;
 pub use open::OpenSet;
 pub use output::Output;
@@ -30,4 +35,5 @@ pub use point::{
 };
 pub use quality::{Quality, Residual, Status};
 pub use system_curve::SystemCurve;
+pub use uncertainty::{Contribution, Grade, UncertainPoint, UncertainValue, UncertaintyError};
 pub use work::{Pass, Workspace};
