@@ -88,14 +88,14 @@ fn gradient(c: &mut Criterion) {
             black_box(network.solve(black_box(&open), &mut work).is_ok());
         });
         let balance = network.solve(&open, &mut work).expect("a balance");
-        let pass = solve / balance.quality.passes;
+        let pass = solve / balance.quality().passes;
         let sweep = shortest(|| {
             let influence = balance.influence(black_box(&output), &mut adjoint);
             black_box(influence.map(|influence| influence.collector()).ok());
         });
         println!(
             "{hoods} hoods: adjoint {sweep:?}, one of {} passes {pass:?}: {:.2} passes",
-            balance.quality.passes,
+            balance.quality().passes,
             sweep.as_secs_f64() / pass.as_secs_f64()
         );
 

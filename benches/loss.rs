@@ -108,7 +108,7 @@ fn section(c: &mut Criterion) {
     c.bench_function("a whole section with hose, flow imposed, verified", |b| {
         b.iter(|| {
             let balance = network.solve_at_flow(black_box(&open), flow, &mut work);
-            balance.map(|balance| balance.quality.passes).ok()
+            balance.map(|balance| balance.quality().passes).ok()
         });
     });
 }

@@ -12,8 +12,8 @@
 
 use airsplit::{
     Air, Angle, Area, Basis, Bore, Collector, Density, Entry, FanCurve, Fitted, Gate, Hood,
-    Junction, Length, Network, Part, Pressure, Run, Section, SolveError, Start, System, VolumeFlow,
-    Wall, Workspace,
+    Junction, Length, Network, OpenSet, Part, Pressure, Run, Section, SolveError, Start, System,
+    UnknownName, VolumeFlow, Wall, Workspace,
 };
 use std::error::Error;
 
@@ -63,38 +63,25 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut failed = 0;
     let mut work = Workspace::default();
     for seed in first..first + trees {
-        let (system, open_share) = tree(seed);
-        let network = Network::new(&system).map_err(|faults| format!("seed {seed}: {faults}"))?;
-        let mut random = Random::new(seed ^ 0xffff);
-        let names: Vec<_> = network.hoods().cloned().collect();
-        let mut open: Vec<_> = names.iter().filter(|_| random.chance(open_share)).collect();
-        if open.is_empty() {
-            open.push(&names[0]);
-        }
-        let open = network.open(open.iter().map(|name| name.as_str()))?;
+        let case = Case::of(seed);
+        let network =
+            Network::new(&case.system).map_err(|faults| format!("seed {seed}: {faults}"))?;
+        let open = case.open(&network)?;
+        let hoods = network.hoods().len();
         match network.solve(&open, &mut work) {
             Ok(balance) => {
                 // The last pass only verifies.
-                let taken = balance.quality.passes - 1;
+                let taken = balance.quality().passes - 1;
                 steps[taken as usize] += 1;
                 if taken > worst.0 {
-                    worst = (taken, names.len(), seed);
+                    worst = (taken, hoods, seed);
                 }
             }
             Err(SolveError::NotConverged(evidence)) => {
                 failed += 1;
                 let quality = &evidence.quality;
-                if std::env::var("TRACE").is_ok() {
-                    for pass in &evidence.trace {
-                        println!(
-                            "    {:.3e} {:.3e} {:.3}",
-                            pass.pressure, pass.step, pass.taken
-                        );
-                    }
-                }
                 println!(
-                    "seed {seed}: {} hoods, no balance: pressure {:.1e} at {}, step {:.1e} at {}",
-                    names.len(),
+                    "seed {seed}: {hoods} hoods, no balance: pressure {:.1e} at {}, step {:.1e} at {}",
                     quality.pressure.value,
                     quality.pressure.at,
                     quality.step.value,
@@ -119,6 +106,34 @@ fn main() -> Result<(), Box<dyn Error>> {
 }
 
 /// A random tree and the share of its hoods that is open.
+pub(crate) struct Case {
+    pub(crate) system: System,
+    open_share: f64,
+    seed: u64,
+}
+
+impl Case {
+    pub(crate) fn of(seed: u64) -> Self {
+        let (system, open_share) = tree(seed);
+        Self {
+            system,
+            open_share,
+            seed,
+        }
+    }
+
+    /// The open hoods; one at least.
+    pub(crate) fn open(&self, network: &Network) -> Result<OpenSet, UnknownName> {
+        let mut random = Random::new(self.seed ^ 0xffff);
+        let chosen = network.hoods().filter(|_| random.chance(self.open_share));
+        let mut open: Vec<&str> = chosen.map(|name| name.as_str()).collect();
+        if open.is_empty() {
+            open.extend(network.hoods().next().map(|name| name.as_str()));
+        }
+        network.open(open)
+    }
+}
+
 fn tree(seed: u64) -> (System, f64) {
     let mut random = Random::new(seed);
     let hoods = random.decades(2.0, 2000.0) as usize;

@@ -2,7 +2,7 @@
 
 use crate::{
     AirError, CompareError, DigitiseError, FanError, LossError, ModelErrors, QuantityError,
-    SolveError, UncertaintyError, UnknownName,
+    SolveError, TooManySets, UncertaintyError, UnknownName,
 };
 
 /// Any error of this crate.
@@ -37,6 +37,8 @@ pub enum Error {
     Digitise(#[from] DigitiseError),
     /// No answer.
     Solve(#[from] SolveError),
+    /// More open sets than can be swept.
+    Sets(#[from] TooManySets),
     /// No uncertainty to tell.
     Uncertainty(#[from] UncertaintyError),
     /// Nothing to compare.

@@ -44,6 +44,7 @@
 //! | check and compile it | [`Network::new`] |
 //! | say which hoods are open | [`Network::open`] |
 //! | find where the fan settles | [`Network::operating_point`]; [`Network::solve`] without allocating |
+//! | ask many open sets at once | [`Network::sweep`] |
 //! | or impose the flow | [`Network::point_at_flow`] |
 //! | read the answer | [`OperatingPoint`]: [`Status`] first, then machines, hoods, sections |
 //! | ask which element moves it most | [`Network::gradient`] |
@@ -70,6 +71,7 @@
 //! # Features
 //!
 //! - `serde` (default): documents and results as serde data.
+//! - `rayon`: sweeps over open sets on every core, [`Sweep`]'s `par_` methods.
 #![forbid(unsafe_code)]
 
 mod air;
@@ -110,11 +112,12 @@ pub use quantity::{
     RotationalSpeed, Temperature, Velocity, VolumeFlow,
 };
 pub use solve::{
-    Adjoint, Balance, Contribution, Crossing, CurveEnd, Doubt, FanState, Grade, Gradient,
-    HoodState, Influence, MachineState, MonteCarlo, Network, OpenSet, OperatingPoint, Output, Pass,
-    Quality, Residual, RunState, Sampled, SampledValue, SectionState, Sensitivity, SolveError,
-    Spread, Stability, Status, SystemCurve, Unbalanced, UncertainPoint, UncertainValue,
-    UncertaintyError, Workspace,
+    Adjoint, Balance, Contribution, Crossing, CurveEnd, Doubt, FanState, FlowRange, Grade,
+    Gradient, HoodState, InSet, Influence, MachineState, MonteCarlo, Network, OpenSet, OpenSets,
+    OperatingPoint, Output, Pass, Quality, Residual, RunState, Sampled, SampledValue,
+    SectionSpeeds, SectionState, Sensitivity, SetFailure, SolveError, Spread, Stability, Status,
+    Supply, Sweep, SweepOptions, SweepSummary, SystemCurve, TooManySets, Unbalanced,
+    UncertainPoint, UncertainValue, UncertaintyError, Workspace,
 };
 #[cfg(feature = "serde")]
 pub use study::Draft;

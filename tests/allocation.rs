@@ -73,3 +73,22 @@ fn prop_solve_allocates_nothing() {
     // The counter does count.
     assert_ne!(allocations(|| drop(vec![1_u8])), 0);
 }
+
+#[test]
+fn prop_a_sweep_allocates_nothing_for_a_set() {
+    let text = include_str!("../examples/chair_shop.toml");
+    let draft: Draft = toml::from_str(text).unwrap();
+    let network = Network::new(&draft.complete().unwrap().system).unwrap();
+    let sets = network.open_sets().unwrap();
+    let sweep = |count| {
+        let sets = sets.clone().take(count);
+        let flows = network
+            .sweep(sets)
+            .map(|_, answer| answer.unwrap().flow().as_m3_s());
+        assert!(flows.sum::<f64>() > 0.1);
+    };
+    // The workspace grows at the first.
+    let first = allocations(|| sweep(1));
+    assert_ne!(first, 0);
+    assert_eq!(allocations(|| sweep(255)), first);
+}

@@ -431,7 +431,7 @@ fn prop_twelve_passes_are_enough() {
         let network = Network::new(&system).unwrap();
         let open = network.open(recipe.open(&system)).unwrap();
         let balance = network.solve(&open, &mut work).unwrap();
-        worst = worst.max((balance.quality.passes, seed));
+        worst = worst.max((balance.quality().passes, seed));
     }
     let (passes, seed) = worst;
     println!("at most {passes} passes, at {:?}", Recipe::of(seed));

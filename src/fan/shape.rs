@@ -7,9 +7,10 @@ use super::{
 use crate::curve1d::{Curve1d, Knot};
 use std::f64::consts::{FRAC_1_SQRT_2, SQRT_2};
 
-/// Shapes that a fan may have: hollow to full.
+/// Shapes that a fan may have: hollow to full. Fuller ones would need more pieces: a cubic rises where
+/// an end slope is more than three times its chord (Fritsch and Carlson, 1980).
 pub(crate) const LEAST_SHAPE: f64 = 0.2;
-pub(crate) const MOST_SHAPE: f64 = 0.98;
+pub(crate) const MOST_SHAPE: f64 = 0.95;
 
 /// Pieces of a shape: each a cubic with the slopes of the family, which it meets to about 1e-6.
 const PIECES: u32 = 32;

@@ -143,17 +143,55 @@ pub(crate) fn colebrook(re: f64, rel: f64) -> Colebrook {
 #[inline]
 pub(crate) fn colebrook_step(re: f64, rel: f64, big_f: f64) -> Colebrook {
     let x1 = X1_PER_RE_REL * rel * re;
-    let w = x1 + big_f;
-    // X2 - ln w in one logarithm: of a ratio that stays small where both grow.
-    let r = (re * EXP_X2_PER_RE / w).ln() - big_f;
-    let p = 1.0 + w;
-    let t = 2.0 * p * (p + 2.0 / 3.0 * r);
+    let log = step_argument(re, x1, big_f).ln();
     // F is moved, not w: forming w - X1 would lose five digits in rough ducts.
-    // One division for both fractions of the step.
-    let big_f = big_f + w * r * (t - r) / (p * (t - 2.0 * r));
+    let big_f = big_f + step(x1, big_f, log);
     Colebrook {
         big_f,
         omega: x1 + big_f,
+    }
+}
+
+/// What a step takes the logarithm of: X2 - ln w in one logarithm, of a ratio that stays small
+/// where both grow.
+#[inline]
+pub(crate) fn step_argument(re: f64, x1: f64, big_f: f64) -> f64 {
+    re * EXP_X2_PER_RE / (x1 + big_f)
+}
+
+/// How far the step goes, with that logarithm at hand.
+#[inline]
+fn step(x1: f64, big_f: f64, log: f64) -> f64 {
+    let w = x1 + big_f;
+    let r = log - big_f;
+    let p = 1.0 + w;
+    let t = 2.0 * p * (p + 2.0 / 3.0 * r);
+    // One division for both fractions of the step.
+    w * r * (t - r) / (p * (t - 2.0 * r))
+}
+
+/// What the solver takes of a step.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Carried {
+    pub(crate) big_f: f64,
+    /// Friction factor.
+    pub(crate) f: f64,
+    /// omega / (1 + omega): half of d ln dp / d ln Q of friction alone (losses.md section 4).
+    pub(crate) share: f64,
+}
+
+/// A step and what follows from it, with its logarithm at hand and two divisions in all; `taken`
+/// is 1, or 0 to stay.
+#[inline]
+pub(crate) fn carried_step(x1: f64, big_f: f64, log: f64, taken: f64) -> Carried {
+    let big_f = big_f + taken * step(x1, big_f, log);
+    let omega = x1 + big_f;
+    let square = big_f * big_f;
+    let inverse = (square * (1.0 + omega)).recip();
+    Carried {
+        big_f,
+        f: F_TIMES_BIG_F_SQUARED * (1.0 + omega) * inverse,
+        share: omega * square * inverse,
     }
 }
 

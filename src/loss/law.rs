@@ -3,7 +3,8 @@
 use super::{
     coefficients::Coefficients,
     friction::{
-        Colebrook, LAMINAR_F_RE, LAMINAR_TO, TURBULENT_FROM, colebrook, colebrook_step, transition,
+        Colebrook, LAMINAR_F_RE, LAMINAR_TO, TURBULENT_FROM, X1_PER_RE_REL, carried_step,
+        colebrook, step_argument, transition,
     },
 };
 
@@ -23,10 +24,10 @@ pub(crate) struct RunLaw {
     pub(crate) k2: f64,
     pub(crate) kf: f64,
     pub(crate) k1: f64,
-    re_per_q: f64,
-    rel_rough: f64,
+    pub(super) re_per_q: f64,
+    pub(super) rel_rough: f64,
     /// Colebrook at the end of the transition: joint of the cubic, and reset of the carry.
-    joint: Colebrook,
+    pub(super) joint: Colebrook,
 }
 
 impl RunLaw {
@@ -64,12 +65,14 @@ impl RunLaw {
         if self.kf > 0.0 {
             let re = self.re_per_q * q;
             if re > TURBULENT_FROM {
-                let here = colebrook_step(re, self.rel_rough, *carry);
+                let x1 = X1_PER_RE_REL * self.rel_rough * re;
+                let log = step_argument(re, x1, *carry).ln();
+                let here = carried_step(x1, *carry, log, 1.0);
                 *carry = here.big_f;
-                let pressure_per_q = self.kf * here.friction_factor().f * q;
+                let pressure_per_q = self.kf * here.f * q;
                 dp_pa += pressure_per_q * q;
                 // losses.md section 4: d(dp)/dq = (2 dp/q) omega / (1 + omega), exactly.
-                slope += 2.0 * pressure_per_q * here.omega / (1.0 + here.omega);
+                slope += 2.0 * pressure_per_q * here.share;
             } else {
                 *carry = self.joint.big_f;
                 let friction = self.below_joint(re, q);
@@ -82,7 +85,7 @@ impl RunLaw {
 
     /// Friction below Re 4000: laminar, then the C1 cubic up to the joint.
     #[cold]
-    fn below_joint(&self, re: f64, q: f64) -> Loss {
+    pub(super) fn below_joint(&self, re: f64, q: f64) -> Loss {
         if re <= LAMINAR_TO {
             // 64/Re: the loss is linear in flow, with a finite slope at rest.
             let slope = self.kf * LAMINAR_F_RE / self.re_per_q;

@@ -15,6 +15,7 @@ mod leak;
 pub(crate) mod momentum;
 mod note;
 pub(crate) mod part;
+pub(crate) mod runs;
 mod separator;
 mod sheet_elbow;
 mod table;

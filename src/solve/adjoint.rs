@@ -4,7 +4,7 @@
 //!
 //! ```text
 //! leg:       S_down = [h at its head] + s q + d      s its slope; no head at a hood
-//! junction:  h = S + sum g_j q_j,  q = sum q_j       g_j its slope against inlet j (newton.rs)
+//! junction:  h = S + sum g_j q_j,  q = sum q_j       g_j its slope against inlet j (tree.rs)
 //! root:      S_down = p' q, or q = 0 where the flow is imposed
 //! ```
 //!
@@ -25,7 +25,7 @@
 //! ```text
 //! hood:      a = -w/s                     b = 1/s
 //! node:      lambda (1 + sum g b) = sum a - mu sum b
-//! leg:       a = (A - B w)/(1 + B s)      b = B/(1 + B s),  A = sum a/(1 + sum g b), B as newton.rs
+//! leg:       a = (A - B w)/(1 + B s)      b = B/(1 + B s),  A = sum a/(1 + sum g b), B as tree.rs
 //! ```
 //!
 //! An extra loss in the junction at a leg's head, in the wye that a leg drains into, or in the leg
@@ -35,12 +35,10 @@
 use super::{
     output::Output,
     plan::{Closing, NONE, Plan, WyePlan},
+    tree::{LEAST_SLOPE, Tree},
     work::Workspace,
 };
 use crate::system::UnknownName;
-
-/// Smallest slope that is divided by, as in `newton.rs`.
-const LEAST_SLOPE: f64 = 1e-9;
 
 /// Scratch memory of adjoint sweeps, reused between outputs, solves and networks.
 ///
@@ -50,6 +48,7 @@ const LEAST_SLOPE: f64 = 1e-9;
 /// ```
 #[derive(Debug, Clone, Default)]
 pub struct Adjoint {
+    /// One for each leg of the tree that stands in the workspace.
     legs: Vec<LegAdjoint>,
     /// Change of the output for an extra pascal that the fan gives.
     on_fan: f64,
@@ -79,6 +78,7 @@ struct LegAdjoint {
 #[derive(Debug, Clone, Copy)]
 pub struct Influence<'a> {
     plan: &'a Plan,
+    work: &'a Workspace,
     adjoint: &'a Adjoint,
 }
 
@@ -107,28 +107,33 @@ impl Influence<'_> {
         self.adjoint.on_fan
     }
 
-    /// The same for an extra loss in a leg.
+    /// The same for an extra loss in a leg of the plan.
     pub(super) fn leg(&self, leg: u32) -> f64 {
-        let leg = self.adjoint.legs.get(leg as usize);
-        leg.map_or(0.0, |leg| leg.lambda)
+        let at = self.adjoint.legs.get(self.work.at(leg));
+        at.map_or(0.0, |leg| leg.lambda)
     }
 }
 
 /// Differentiates one output of the balance that stands in `work`.
 pub(super) fn sweep<'a>(
     plan: &'a Plan,
-    work: &Workspace,
+    work: &'a Workspace,
     closing: Closing,
     output: &Output,
     adjoint: &'a mut Adjoint,
 ) -> Result<Influence<'a>, UnknownName> {
-    let root = plan.root() as usize;
+    let tree = &work.tree;
     let legs = &mut adjoint.legs;
     legs.clear();
-    legs.resize(plan.legs.len(), LegAdjoint::default());
+    legs.resize(tree.nodes.len(), LegAdjoint::default());
+    let root = legs.len().saturating_sub(1);
     let mut pull = 0.0;
     output.weigh(plan, |weight| match weight {
-        Weight::Flow(leg) => legs[leg as usize].weight = 1.0,
+        Weight::Flow(leg) => {
+            if let Some(at) = legs.get_mut(work.at(leg)) {
+                at.weight = 1.0;
+            }
+        }
         Weight::Total => legs[root].weight = 1.0,
         Weight::FanPressure => match closing {
             Closing::Fan { curve_slope, .. } => legs[root].weight = curve_slope,
@@ -140,14 +145,18 @@ pub(super) fn sweep<'a>(
         Closing::Fan { slope, .. } => legs[root].a / (1.0 - legs[root].b * slope),
         Closing::Flow => pull,
     };
-    downward(plan, work, legs);
+    downward(tree, legs);
     // An extra pascal of the fan is one of loss less, and the fan's own pressure is an output.
     let direct = f64::from(*output == Output::FanPressure);
     adjoint.on_fan = match closing {
         Closing::Fan { .. } => direct - legs[root].lambda,
         Closing::Flow => 0.0,
     };
-    Ok(Influence { plan, adjoint })
+    Ok(Influence {
+        plan,
+        work,
+        adjoint,
+    })
 }
 
 /// What an output is made of.
@@ -162,22 +171,18 @@ pub(super) enum Weight {
 }
 
 /// Slope of the junction that a leg drains into against its own flow \[Pa s/m3\].
-fn junction_slope(plan: &Plan, work: &Workspace, leg: usize) -> f64 {
-    let at = &plan.legs[leg];
-    let down = at.down as usize;
-    2.0 * (plan.legs[down].outlet_head * work.legs[down].q - at.momentum * work.legs[leg].q)
+fn junction_slope(tree: &Tree, leg: usize, down: usize) -> f64 {
+    2.0 * (tree.links[down].outlet_head * tree.q[down] - tree.links[leg].momentum * tree.q[leg])
 }
 
 fn upward(plan: &Plan, work: &Workspace, legs: &mut [LegAdjoint]) {
-    for &i in &work.live {
-        let i = i as usize;
-        let leg = &plan.legs[i];
-        if leg.wye != NONE {
-            couple(&plan.wyes[leg.wye as usize], work, legs, i);
+    let tree = &work.tree;
+    for (i, (link, &slope)) in tree.links.iter().zip(&tree.runs.slope).enumerate() {
+        if link.wye != NONE {
+            couple(&plan.wyes[link.wye as usize], work, legs, i);
         }
-        let slope = work.legs[i].slope;
         let at = &mut legs[i];
-        let (a, b) = if leg.is_leaf() {
+        let (a, b) = if link.is_leaf() {
             let b = slope.max(LEAST_SLOPE).recip();
             (-at.weight * b, b)
         } else {
@@ -188,9 +193,9 @@ fn upward(plan: &Plan, work: &Workspace, legs: &mut [LegAdjoint]) {
         };
         at.a = a;
         at.b = b;
-        let down = leg.down as usize;
+        let down = link.down as usize;
         if down != i {
-            let g = junction_slope(plan, work, i);
+            let g = junction_slope(tree, i, down);
             let node = &mut legs[down];
             node.sum_a += a;
             node.sum_b += b;
@@ -202,9 +207,11 @@ fn upward(plan: &Plan, work: &Workspace, legs: &mut [LegAdjoint]) {
 /// At a wye by formula each inlet also feels the other: with J its losses' slopes, both lambda
 /// solve (I + diag(b) J') lambda = a - b mu. A dead inlet has a = b = 0.
 fn couple(wye: &WyePlan, work: &Workspace, legs: &mut [LegAdjoint], outlet: usize) {
-    let (branch, straight) = (wye.branch as usize, wye.straight as usize);
-    let loss = wye.law.at(work.legs[branch].q, work.legs[straight].q);
-    let (b, s) = (legs[branch], legs[straight]);
+    let (branch, straight) = (work.at(wye.branch), work.at(wye.straight));
+    let flow = |leg: usize| work.tree.q.get(leg).copied().unwrap_or(0.0);
+    let loss = wye.law.at(flow(branch), flow(straight));
+    let of = |leg: usize| legs.get(leg).copied().unwrap_or_default();
+    let (b, s) = (of(branch), of(straight));
     let bb = 1.0 + b.b * loss.branch.by_branch;
     let bs = b.b * loss.straight.by_branch;
     let sb = s.b * loss.branch.by_straight;
@@ -212,34 +219,36 @@ fn couple(wye: &WyePlan, work: &Workspace, legs: &mut [LegAdjoint], outlet: usiz
     let scale = (bb * ss - bs * sb).recip();
     let at_branch = |by_b: f64, by_s: f64| (ss * by_b - bs * by_s) * scale;
     let at_straight = |by_b: f64, by_s: f64| (bb * by_s - sb * by_b) * scale;
+    let (mut sum_a, mut sum_b) = (0.0, 0.0);
     for (leg, a, b) in [
         (branch, at_branch(b.a, s.a), at_branch(b.b, s.b)),
         (straight, at_straight(b.a, s.a), at_straight(b.b, s.b)),
     ] {
-        legs[leg].a = a;
-        legs[leg].b = b;
+        if let Some(at) = legs.get_mut(leg) {
+            at.a = a;
+            at.b = b;
+            sum_a += a;
+            sum_b += b;
+        }
     }
-    let (b, s) = (legs[branch], legs[straight]);
     let node = &mut legs[outlet];
-    node.sum_a = b.a + s.a;
-    node.sum_b = b.b + s.b;
+    node.sum_a = sum_a;
+    node.sum_b = sum_b;
     node.sum_gb = 0.0;
 }
 
-/// From the root, whose lambda is known, to the hoods; mu by balance, as flows are (newton.rs).
-fn downward(plan: &Plan, work: &Workspace, legs: &mut [LegAdjoint]) {
-    for &i in work.live.iter().rev() {
-        let i = i as usize;
-        let leg = &plan.legs[i];
-        let down = leg.down as usize;
+/// From the root, whose lambda is known, to the hoods; mu by balance, as flows are (tree.rs).
+fn downward(tree: &Tree, legs: &mut [LegAdjoint]) {
+    for (i, link) in tree.links.iter().enumerate().rev() {
+        let down = link.down as usize;
         if down != i {
-            let g = junction_slope(plan, work, i);
+            let g = junction_slope(tree, i, down);
             let node = legs[down];
             let at = &mut legs[i];
             at.lambda = at.a - at.b * (node.mu + g * node.lambda);
         }
         let at = &mut legs[i];
-        if !leg.is_leaf() {
+        if !link.is_leaf() {
             at.mu = (at.sum_a - (1.0 + at.sum_gb) * at.lambda) / at.sum_b;
         }
     }

@@ -97,7 +97,7 @@ pub(super) fn search(
     fan: &FanSide,
     mut found: impl FnMut(Meeting) -> Go,
 ) -> Result<(), NoCrossing> {
-    let at_rest = fan.at(0.0).value;
+    let at_rest = fan.at_rest;
     if at_rest <= 0.0 {
         return Err(NoCrossing::NoPressure);
     }
@@ -158,7 +158,7 @@ impl Search<'_> {
         if here > 0.0 {
             self.work.scale_flows(q / here);
         } else {
-            start::start(self.plan, self.work, &drive);
+            start::start(&mut self.work.tree, &drive);
         }
         self.work.trace.clear();
         let outcome = newton::solve(self.plan, self.work, drive);

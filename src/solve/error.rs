@@ -3,7 +3,7 @@
 use super::{quality::Quality, work::Pass};
 use crate::{
     place::Name,
-    quantity::{Pressure, VolumeFlow},
+    quantity::{Pressure, Velocity, VolumeFlow},
     system::UnknownName,
 };
 
@@ -38,6 +38,12 @@ pub enum SolveError {
     ImposedPressure {
         /// What was asked for.
         pressure: Pressure,
+    },
+    /// The least velocity of a sweep is negative or no number.
+    #[error("cannot look for sections slower than {velocity}; it must be zero or more")]
+    LeastVelocity {
+        /// What was asked for.
+        velocity: Velocity,
     },
     /// The fan has no pressure at rest and so never starts the air.
     #[error("the fan cannot move air through this system: its curve gives {at_rest} at rest")]

@@ -11,13 +11,20 @@ mod monte_carlo;
 mod network;
 mod newton;
 mod open;
+mod open_sets;
 mod output;
+#[cfg(feature = "rayon")]
+mod par_sweep;
 mod plan;
 mod point;
 mod probe;
 mod quality;
 mod start;
+mod summary;
+mod sweep;
 mod system_curve;
+mod tally;
+mod tree;
 mod uncertainty;
 mod work;
 
@@ -29,11 +36,16 @@ pub use meetings::{Crossing, Stability};
 pub use monte_carlo::{MonteCarlo, Sampled, SampledValue};
 pub use network::Network;
 pub use open::OpenSet;
+pub use open_sets::{OpenSets, TooManySets};
 pub use output::Output;
 pub use point::{
     Balance, CurveEnd, FanState, HoodState, MachineState, OperatingPoint, RunState, SectionState,
 };
 pub use quality::{Quality, Residual, Status};
+pub use summary::{
+    FlowRange, InSet, SectionSpeeds, SetFailure, Supply, SweepOptions, SweepSummary,
+};
+pub use sweep::Sweep;
 pub use system_curve::SystemCurve;
 pub use uncertainty::{Contribution, Grade, UncertainPoint, UncertainValue, UncertaintyError};
 pub use work::{Pass, Workspace};

@@ -150,7 +150,7 @@ impl Network {
             found.map_err(|why| why.into_error(plan, work, fan))?;
             work.trace.clear();
         } else {
-            start::start(plan, work, &drive);
+            start::start(&mut work.tree, &drive);
         }
         let outcome = newton::solve(plan, work, drive);
         let (first, last) = (fan.curve.first().x, fan.curve.last().x);
@@ -183,7 +183,7 @@ impl Network {
             return Err(SolveError::NothingOpen);
         }
         let drive = Drive::Flow(q);
-        start::start(plan, work, &drive);
+        start::start(&mut work.tree, &drive);
         let outcome = newton::solve(plan, work, drive);
         finish(plan, work, Status::FlowImposed, outcome)
     }
@@ -209,7 +209,7 @@ impl Network {
             pressure: pa,
             regain: plan.regain,
         };
-        start::start(plan, work, &drive);
+        start::start(&mut work.tree, &drive);
         let outcome = newton::solve(plan, work, drive);
         finish(plan, work, Status::FlowImposed, outcome)
     }
@@ -269,14 +269,14 @@ fn finish<'w>(
     if !outcome.converged {
         return Err(unbalanced(plan, work, &outcome));
     }
-    Ok(Balance::new(plan, work, status, &outcome))
+    Ok(Balance::new(plan, work, status, outcome))
 }
 
 impl NoCrossing {
     pub(super) fn into_error(self, plan: &Plan, work: &Workspace, fan: &FanSide) -> SolveError {
         match self {
             Self::NoPressure => SolveError::CannotStart {
-                at_rest: Pressure::from_pa(fan.at(0.0).value),
+                at_rest: Pressure::from_pa(fan.at_rest),
             },
             Self::NeverMet(q) => SolveError::NeverMet {
                 flow: VolumeFlow::from_m3_s(q),
@@ -287,16 +287,17 @@ impl NoCrossing {
 }
 
 fn unbalanced(plan: &Plan, work: &Workspace, outcome: &Outcome) -> SolveError {
-    let hoods = work
-        .live
+    let tree = &work.tree;
+    let hoods = tree
+        .links
         .iter()
-        .filter_map(|&i| {
-            let LegStart::Hood(hood) = plan.legs[i as usize].start else {
+        .zip(&tree.q)
+        .filter_map(|(link, &q)| {
+            let LegStart::Hood(hood) = link.start else {
                 return None;
             };
             let hood = plan.hoods.get(hood as usize)?;
-            let flow = VolumeFlow::from_m3_s(work.legs[i as usize].q);
-            Some((hood.name.clone(), flow))
+            Some((hood.name.clone(), VolumeFlow::from_m3_s(q)))
         })
         .collect();
     SolveError::NotConverged(Box::new(Unbalanced {
@@ -313,6 +314,7 @@ pub(super) fn quality(plan: &Plan, work: &Workspace, outcome: &Outcome) -> Quali
     };
     Quality {
         passes: work.trace.len() as u32,
+        runs: work.tree.links.len() as u32,
         pressure: residual(outcome.worst.pressure),
         flow: residual(outcome.worst.balance),
         step: residual(outcome.worst.step),

@@ -1,6 +1,7 @@
 //! Which hoods are open.
 
 use super::{SolveError, plan::Plan};
+use std::iter;
 
 /// Which hoods of a network are open.
 ///
@@ -9,50 +10,66 @@ use super::{SolveError, plan::Plan};
 /// was added, taken away or renamed.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct OpenSet {
-    bits: Box<[u64]>,
+    /// Hoods 0 to 63; the others follow in `rest`. Up to 64 hoods a set allocates nothing.
+    first: u64,
+    rest: Box<[u64]>,
     hoods: u32,
     key: u64,
 }
 
 impl OpenSet {
     pub(super) fn none(plan: &Plan) -> Self {
+        let words = plan.hoods.len().div_ceil(64);
         Self {
-            bits: vec![0; plan.hoods.len().div_ceil(64)].into(),
+            first: 0,
+            rest: vec![0; words.saturating_sub(1)].into(),
             hoods: plan.hoods.len() as u32,
             key: plan.key,
         }
     }
 
     pub(super) fn insert(&mut self, hood: u32) {
-        if let Some(word) = self.bits.get_mut(hood as usize / 64) {
+        let word = match (hood as usize / 64).checked_sub(1) {
+            None => Some(&mut self.first),
+            Some(i) => self.rest.get_mut(i),
+        };
+        if let Some(word) = word {
             *word |= 1 << (hood % 64);
         }
     }
 
     pub(super) fn contains(&self, hood: u32) -> bool {
-        self.bits
-            .get(hood as usize / 64)
-            .is_some_and(|word| word >> (hood % 64) & 1 == 1)
+        let word = match (hood as usize / 64).checked_sub(1) {
+            None => Some(&self.first),
+            Some(i) => self.rest.get(i),
+        };
+        word.is_some_and(|word| word >> (hood % 64) & 1 == 1)
     }
 
     /// How many hoods are open.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.bits
-            .iter()
-            .map(|word| word.count_ones() as usize)
-            .sum()
+        self.words().map(|word| word.count_ones() as usize).sum()
     }
 
     /// Whether every hood is shut.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.bits.iter().all(|&word| word == 0)
+        self.words().all(|word| word == 0)
+    }
+
+    fn words(&self) -> impl Iterator<Item = u64> + '_ {
+        iter::once(self.first).chain(self.rest.iter().copied())
+    }
+
+    /// Whether it was made for the hoods of this plan.
+    pub(super) fn fits(&self, plan: &Plan) -> bool {
+        self.key == plan.key && self.hoods as usize == plan.hoods.len()
     }
 
     /// Refuses an empty set, and one of another network.
     pub(super) fn check(&self, plan: &Plan) -> Result<(), SolveError> {
-        if self.key != plan.key || self.hoods as usize != plan.hoods.len() {
+        if !self.fits(plan) {
             Err(SolveError::ForeignOpenSet)
         } else if self.is_empty() {
             Err(SolveError::NothingOpen)

@@ -6,10 +6,7 @@ use crate::{
     curve1d::{Curve1d, MonotoneRun, Sample},
     fan::FanCurve,
     loss::{
-        Junction, Note, PowerLaw,
-        coefficients::Coefficients,
-        law::{Loss, RunLaw},
-        wye::WyeLaw,
+        Junction, Note, PowerLaw, coefficients::Coefficients, law::RunLaw, runs::Laws, wye::WyeLaw,
     },
     place::{Name, Place},
     quantity::VolumeFlow,
@@ -24,6 +21,9 @@ use std::collections::HashMap;
 /// Air speed at which resistances are frozen for the start \[m/s\]: the usual one in chip duct.
 const USUAL_SPEED: f64 = 20.0;
 
+/// Below this a resistance is nothing against any other, but divides \[Pa s2/m6\].
+const LEAST_RESISTANCE: f64 = 1e-12;
+
 /// Suction at which leaks are frozen for the start \[Pa\].
 const USUAL_SUCTION: f64 = 1000.0;
 
@@ -32,6 +32,9 @@ const USUAL_SUCTION: f64 = 1000.0;
 pub(super) struct Plan {
     /// Every leg after all those upstream of it; the last is the root, which meets the fan.
     pub(super) legs: Box<[Leg]>,
+    /// The same as the solver copies them for the legs that carry air.
+    pub(super) laws: Laws,
+    pub(super) links: Box<[Link]>,
     /// Most legs on any path: how far rounding can add up.
     pub(super) depth: f64,
     pub(super) fan: Option<FanSide>,
@@ -91,10 +94,25 @@ pub(super) struct Leg {
     pub(super) carry: f64,
 }
 
+/// A leg among its neighbours, without its law.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Link {
+    /// As in [`Leg`].
+    pub(super) down: u32,
+    pub(super) wye: u32,
+    pub(super) start: LegStart,
+    pub(super) momentum: f64,
+    pub(super) outlet_head: f64,
+    pub(super) frozen: f64,
+    /// Its flow per square root of suction, frozen.
+    pub(super) conductance: f64,
+}
+
 /// What is at the head of a leg.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(super) enum LegStart {
     /// Other legs, or nothing.
+    #[default]
     Legs,
     /// The room, through a hood.
     Hood(u32),
@@ -106,27 +124,16 @@ pub(super) enum LegStart {
 pub(super) const NONE: u32 = u32::MAX;
 
 impl Leg {
-    /// Whether air enters at its head.
-    pub(super) fn is_leaf(&self) -> bool {
-        self.start != LegStart::Legs
-    }
-
-    /// Loss and slope at flow `q >= 0`; `shut_k2` is what a shut gate adds.
-    #[inline]
-    pub(super) fn loss(&self, leaks: &[LeakPlan], q: f64, carry: &mut f64, shut_k2: f64) -> Loss {
-        if let LegStart::Leak(leak) = self.start
-            && let Some(leak) = leaks.get(leak as usize)
-        {
-            let sloped = leak.law.pressure(q);
-            return Loss {
-                dp_pa: sloped.value,
-                slope: sloped.slope,
-            };
+    fn link(&self) -> Link {
+        Link {
+            down: self.down,
+            wye: self.wye,
+            start: self.start,
+            momentum: self.momentum,
+            outlet_head: self.outlet_head,
+            frozen: self.frozen,
+            conductance: self.frozen.sqrt().recip(),
         }
-        let mut loss = self.law.loss(q, carry);
-        loss.dp_pa += shut_k2 * q * q;
-        loss.slope += 2.0 * shut_k2 * q;
-        loss
     }
 }
 
@@ -166,6 +173,8 @@ pub(super) struct FanSide {
     pub(super) scale: f64,
     /// Velocity pressure regained after the fan beyond all losses there, per squared flow.
     pub(super) regain: f64,
+    /// Pressure offered at rest \[Pa\].
+    pub(super) at_rest: f64,
     /// Whether the pressure offered to the tree rises with flow anywhere.
     pub(super) rises: bool,
     /// Whether the curve is a guess from two numbers.
@@ -183,9 +192,11 @@ impl FanSide {
             falls: first.slope <= 0.0,
         });
         let runs = before.into_iter().chain(curve.monotone_runs());
+        let scale = factor * (density / fan.density().as_kg_m3());
         Self {
-            scale: factor * (density / fan.density().as_kg_m3()),
+            scale,
             regain,
+            at_rest: scale * curve.at(0.0).value,
             estimated: fan.is_estimate(),
             rises: curve.rises() || regain > 0.0,
             runs: runs
@@ -342,7 +353,7 @@ impl Builder {
             wye: NONE,
             momentum: 0.0,
             outlet_head: 0.0,
-            frozen,
+            frozen: frozen.max(LEAST_RESISTANCE),
             carry,
         });
     }
@@ -584,6 +595,10 @@ impl Builder {
         let after = runs(resolved.after, &system.collector.after, |run| {
             Place::After { run, part: None }
         });
+        let mut run_laws = Laws::default();
+        for leg in &self.legs {
+            run_laws.push(&leg.law, leg.carry);
+        }
         let adapter = resolved.adapter;
         shapes.extend(
             adapter
@@ -594,6 +609,8 @@ impl Builder {
         notes.append(&mut shapes);
         Plan {
             depth: depth(&self.legs),
+            laws: run_laws,
+            links: self.legs.iter().map(Leg::link).collect(),
             legs: self.legs.into(),
             fan,
             leaks: self.leaks.into(),

@@ -5,7 +5,7 @@ use super::{
     network::quality,
     newton::Outcome,
     output::Output,
-    plan::{Closing, HoodPlan, Plan},
+    plan::{Closing, HoodPlan, MachinePlan, NONE, Plan, SectionPlan},
     quality::{Quality, Status},
     work::{LegState, Workspace},
 };
@@ -22,12 +22,9 @@ use crate::{
 pub struct Balance<'w> {
     pub(super) plan: &'w Plan,
     pub(super) work: &'w Workspace,
-    pressure: f64,
-    slope: f64,
+    outcome: Outcome,
     /// How the answer stands.
     pub status: Status,
-    /// How good it is.
-    pub quality: Quality,
 }
 
 /// Where the fan settles, how the air splits and where the pressure goes: owned data with names.
@@ -219,7 +216,8 @@ impl OperatingPoint {
     }
 }
 
-fn find<'a, T>(
+/// The one of that name.
+pub(super) fn find<'a, T>(
     what: &'static str,
     name: &str,
     among: &'a [T],
@@ -229,6 +227,10 @@ fn find<'a, T>(
         .iter()
         .find(|one| name_of(one).as_str() == name)
         .ok_or_else(|| unknown(what, name, among.iter().map(name_of)))
+}
+
+fn velocity(section: &SectionPlan, q_m3s: f64) -> Velocity {
+    Velocity::from_m_s(q_m3s / section.conduit.area_m2)
 }
 
 /// Flow and suctions of a section.
@@ -251,16 +253,20 @@ impl<'w> Balance<'w> {
         plan: &'w Plan,
         work: &'w Workspace,
         status: Status,
-        outcome: &Outcome,
+        outcome: Outcome,
     ) -> Self {
         Self {
             plan,
             work,
-            pressure: outcome.pressure,
-            slope: outcome.slope,
+            outcome,
             status,
-            quality: quality(plan, work, outcome),
         }
+    }
+
+    /// How good the answer is.
+    #[must_use]
+    pub fn quality(&self) -> Quality {
+        quality(self.plan, self.work, &self.outcome)
     }
 
     /// Total flow, at the fan.
@@ -284,16 +290,30 @@ impl<'w> Balance<'w> {
         (0..self.plan.sections.len() as u32).map(|i| VolumeFlow::from_m3_s(self.flow_in(i)))
     }
 
+    /// Flow of each machine, all its hoods together, in the order of the model.
+    #[must_use]
+    pub fn machine_flows(&self) -> impl ExactSizeIterator<Item = VolumeFlow> + '_ {
+        let machines = self.plan.machines.iter();
+        machines.map(|machine| self.machine_flow(machine))
+    }
+
+    /// Mean velocity in each section, at its downstream end, in the order of the model.
+    #[must_use]
+    pub fn section_velocities(&self) -> impl ExactSizeIterator<Item = Velocity> + '_ {
+        let sections = self.plan.sections.iter();
+        sections.map(|section| velocity(section, self.leg(section.last).q))
+    }
+
     /// Pressure on the basis of the fan's curve, at the density of the air in the ducts.
     #[must_use]
     pub fn curve_pressure(&self) -> Pressure {
         let q = self.work.total();
-        Pressure::from_pa(self.pressure - self.plan.regain * q * q)
+        Pressure::from_pa(self.outcome.pressure - self.plan.regain * q * q)
     }
 
     /// Slope of the pressure that the system asks of the fan's curve \[Pa s/m3\].
     pub(super) fn curve_slope(&self) -> f64 {
-        self.slope - 2.0 * self.plan.regain * self.work.total()
+        self.outcome.slope - 2.0 * self.plan.regain * self.work.total()
     }
 
     /// The value of an output, in its unit.
@@ -378,7 +398,7 @@ impl<'w> Balance<'w> {
             collector: self.collector(),
             notes: plan.notes.to_vec(),
             in_fan_curve: plan.in_fan_curve.to_vec(),
-            quality: self.quality.clone(),
+            quality: self.quality(),
         }
     }
 
@@ -390,14 +410,20 @@ impl<'w> Balance<'w> {
         self.leg(self.plan.sections[hood.section as usize].first).q
     }
 
-    fn leg(&self, leg: u32) -> &LegState {
-        &self.work.legs[leg as usize]
+    fn machine_flow(&self, machine: &MachinePlan) -> VolumeFlow {
+        let hoods = machine.hoods.iter();
+        let flows = hoods.map(|&hood| self.hood_flow(&self.plan.hoods[hood as usize]));
+        VolumeFlow::from_m3_s(flows.sum())
+    }
+
+    fn leg(&self, leg: u32) -> LegState {
+        self.work.leg(leg)
     }
 
     /// Whether the hood of a section is open: it carries air, and not only its gate's leak.
-    fn is_open(&self, section: u32) -> bool {
-        let leg = self.leg(self.plan.sections[section as usize].body);
-        leg.live && !leg.shut
+    pub(super) fn is_open(&self, section: u32) -> bool {
+        let leg = self.plan.sections[section as usize].body;
+        self.leg(leg).live && !self.work.is_shut(leg)
     }
 
     fn fan(&self) -> FanState {
@@ -458,8 +484,8 @@ impl<'w> Balance<'w> {
                 here.head = still;
                 here.shared = still;
             }
-            if let Some(leak) = self.work.legs.get(section.wall_leak as usize) {
-                here.leak = leak.q;
+            if section.wall_leak != NONE {
+                here.leak = self.leg(section.wall_leak).q;
                 here.loss = here.end - here.head;
             } else if body.live {
                 let legs = section.first..=section.body;
@@ -500,12 +526,11 @@ impl<'w> Balance<'w> {
         plan.machines
             .iter()
             .map(|machine| {
-                let flow = |&hood: &u32| self.hood_flow(&plan.hoods[hood as usize]);
                 let is_open = |&hood: &u32| self.is_open(plan.hoods[hood as usize].section);
                 MachineState {
                     name: machine.name.clone(),
                     open: machine.hoods.iter().any(is_open),
-                    flow: VolumeFlow::from_m3_s(machine.hoods.iter().map(flow).sum()),
+                    flow: self.machine_flow(machine),
                     required: machine.required,
                 }
             })
@@ -524,7 +549,7 @@ impl<'w> Balance<'w> {
                     size: section.size,
                     flow: VolumeFlow::from_m3_s(along.q),
                     leak: VolumeFlow::from_m3_s(along.leak),
-                    velocity: Velocity::from_m_s(along.q / section.conduit.area_m2),
+                    velocity: velocity(section, along.q),
                     velocity_pressure: Pressure::from_pa(head),
                     loss: Pressure::from_pa(along.loss),
                     junction_loss: Pressure::from_pa(along.junction_loss),

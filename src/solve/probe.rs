@@ -135,12 +135,12 @@ impl<'a> Probe<'a> {
     }
 
     fn q(&self, leg: u32) -> f64 {
-        self.work.legs[leg as usize].q
+        self.work.leg(leg).q
     }
 
     /// Whether a section carries only what a shut gate lets by.
     fn is_shut(&self, section: usize) -> bool {
-        self.work.legs[self.plan.sections[section].body as usize].shut
+        self.work.is_shut(self.plan.sections[section].body)
     }
 
     /// Whether no air meets the number, so that nothing depends on it.
@@ -150,9 +150,9 @@ impl<'a> Probe<'a> {
         else {
             return false;
         };
-        let last = self.plan.sections[i].last as usize;
+        let last = self.plan.sections[i].last;
         let shut = number.parameter == Parameter::Opening && self.is_shut(i);
-        !self.work.legs[last].live || shut
+        !self.work.leg(last).live || shut
     }
 
     fn save(&self, spot: Spot) -> Saved {

@@ -29,6 +29,8 @@ pub enum Status {
 pub struct Quality {
     /// Passes over the tree: Newton steps and the verifying pass.
     pub passes: u32,
+    /// Runs of duct that carry air, each with a friction factor: what one pass evaluates.
+    pub runs: u32,
     /// Difference between the loss of an open path and the pressure that drives it, relative to
     /// the fan's pressure at rest (to that pressure itself where the flow is imposed).
     pub pressure: Residual,

@@ -7,100 +7,101 @@
 
 use super::{
     newton::Drive,
-    plan::{FanSide, Plan},
-    work::{Inlets, Workspace},
+    plan::FanSide,
+    tree::{Inlets, Tree},
 };
 use crate::curve1d::Knot;
 
-/// Below this a resistance is nothing against any other, but divides.
-const LEAST_RESISTANCE: f64 = 1e-12;
-
-pub(super) fn start(plan: &Plan, work: &mut Workspace, drive: &Drive<'_>) {
-    let Workspace { legs, live, .. } = work;
-    let Some(&root) = live.last() else { return };
-    for &i in live.iter() {
-        let i = i as usize;
-        let leg = &plan.legs[i];
-        let at_head = legs[i].inlets;
-        let r = (leg.frozen + legs[i].shut_k2).max(LEAST_RESISTANCE);
+pub(super) fn start(tree: &mut Tree, drive: &Drive<'_>) {
+    let n = tree.nodes.len();
+    if n == 0 {
+        return;
+    }
+    let (links, q, nodes) = (&tree.links[..n], &mut tree.q[..n], &mut tree.nodes[..n]);
+    // As in tree.rs, what the leg before brings need not go through memory.
+    let mut near = (usize::MAX, 0.0, 0.0);
+    for i in 0..n {
+        let link = &links[i];
+        let mut at_head = nodes[i].inlets;
+        if near.0 == i {
+            at_head.b += near.1;
+            at_head.momentum += near.2;
+            nodes[i].inlets.b = at_head.b;
+        }
+        let r = link.frozen;
         let conductance = if at_head.b > 0.0 {
             // Positive by the theorem of loss/junction.rs as long as the inlets lose anything.
-            let meeting = 1.0 + leg.outlet_head * at_head.b * at_head.b - at_head.momentum;
-            (meeting.max(1e-6) / (at_head.b * at_head.b) + r)
-                .sqrt()
-                .recip()
+            let square = at_head.b * at_head.b;
+            let meeting = (1.0 + link.outlet_head * square - at_head.momentum).max(1e-6);
+            at_head.b / (meeting + r * square).sqrt()
         } else {
-            r.sqrt().recip()
+            link.conductance
         };
-        legs[i].b = conductance;
-        legs[i].carry = leg.carry;
-        if i as u32 != root {
-            let inlets = &mut legs[leg.down as usize].inlets;
+        nodes[i].b = conductance;
+        let down = link.down as usize;
+        let momentum = link.momentum * conductance * conductance;
+        if down == i + 1 {
+            near = (down, conductance, momentum);
+        } else if down != i {
+            let inlets = &mut nodes[down].inlets;
             inlets.b += conductance;
-            inlets.momentum += leg.momentum * conductance * conductance;
+            inlets.momentum += momentum;
         }
     }
-    let whole = legs[root as usize].b;
-    legs[root as usize].q = match drive {
+    let whole = nodes[n - 1].b;
+    q[n - 1] = match drive {
         Drive::Flow(q) => *q,
         Drive::Fan(fan) => meet(fan, whole),
         Drive::Pressure { pressure, .. } => whole * pressure.max(0.0).sqrt(),
     };
-    for &i in live.iter().rev() {
-        let i = i as usize;
-        if i as u32 != root {
-            let down = &legs[plan.legs[i].down as usize];
-            legs[i].q = legs[i].b * (down.q / down.inlets.b);
+    // Flow of the inlets for each unit of their conductance.
+    let mut near = (usize::MAX, 0.0);
+    for i in (0..n).rev() {
+        let down = links[i].down as usize;
+        if down == near.0 {
+            q[i] = nodes[i].b * near.1;
+        } else if down != i {
+            q[i] = nodes[i].b * nodes[down].shared;
         }
-    }
-    for &i in live.iter() {
-        legs[i as usize].inlets = Inlets::default();
+        let node = &mut nodes[i];
+        if node.inlets.b > 0.0 {
+            node.shared = q[i] / node.inlets.b;
+            near = (i, node.shared);
+            node.inlets = Inlets::default();
+        }
     }
 }
 
-/// Where the fan first meets q^2 / C^2, roughly.
+/// Where the fan first meets q^2 / C^2, to a few digits.
 fn meet(fan: &FanSide, conductance: f64) -> f64 {
     let r = (conductance * conductance).recip();
-    let over = |q: f64| fan.at(q).value - r * q * q;
-    let mut low = 0.0;
-    let mut high = f64::NAN;
-    for Knot { x, .. } in fan.curve.knots() {
-        if x > 0.0 {
-            if over(x) <= 0.0 {
-                high = x;
-                break;
-            }
-            low = x;
+    let mut low = Knot {
+        x: 0.0,
+        y: fan.at_rest,
+        slope: 0.0,
+    };
+    for Knot { x, y, slope } in fan.curve.knots() {
+        let y = fan.scale * y + fan.regain * x * x;
+        if x > 0.0 && y <= r * x * x {
+            // On the chord, then one step of Newton's method on the curve.
+            let q = chord(low, (y - low.y) / (x - low.x), r);
+            let at = fan.at(q);
+            let next = q - (at.value - r * q * q) / (at.slope - 2.0 * r * q);
+            return if next > low.x && next < x { next } else { q };
         }
+        low = Knot { x, y, slope };
     }
-    if high.is_nan() {
-        // Beyond the curve the fan goes on straight and the resistance grows with the square.
-        let end = fan.at(low);
-        let slope = end.slope - 2.0 * fan.regain * low;
-        let r = (r - fan.regain).max(LEAST_RESISTANCE);
-        let flat = end.value - fan.regain * low * low - slope * low;
-        return ((slope * slope + 4.0 * r * flat.max(0.0)).sqrt() + slope) / (2.0 * r);
-    }
-    // A start needs two digits: Newton, kept inside the bracket.
-    let mut q = 0.5 * (low + high);
-    for _ in 0..6 {
-        let at = fan.at(q);
-        let over = at.value - r * q * q;
-        if over > 0.0 {
-            low = q;
-        } else {
-            high = q;
-        }
-        let next = q - over / (at.slope - 2.0 * r * q);
-        let near = (next - q).abs() < 1e-3 * q;
-        q = if next > low && next < high {
-            next
-        } else {
-            0.5 * (low + high)
-        };
-        if near {
-            break;
-        }
-    }
-    q
+    // Beyond the curve the fan goes on straight and the resistance grows with the square.
+    let slope = fan.at(low.x).slope - 2.0 * fan.regain * low.x;
+    let end = Knot {
+        y: low.y - fan.regain * low.x * low.x,
+        ..low
+    };
+    chord(end, slope, (r - fan.regain).max(f64::MIN_POSITIVE))
+}
+
+/// Where the line of this slope through `from` meets r q^2, at q > 0.
+fn chord(from: Knot, slope: f64, r: f64) -> f64 {
+    let at_rest = (from.y - slope * from.x).max(0.0);
+    ((slope * slope + 4.0 * r * at_rest).sqrt() + slope) / (2.0 * r)
 }

@@ -2,7 +2,8 @@
 
 use super::{
     open::OpenSet,
-    plan::{LegStart, Plan},
+    plan::{LegStart, NONE, Plan},
+    tree::Tree,
 };
 
 /// Scratch memory for solving, reused between solves and between networks.
@@ -16,61 +17,36 @@ use super::{
 /// ```
 #[derive(Debug, Clone, Default)]
 pub struct Workspace {
-    pub(super) legs: Vec<LegState>,
-    /// Legs that carry air, each after all those upstream of it.
-    pub(super) live: Vec<u32>,
+    pub(super) tree: Tree,
+    /// One for each leg of the plan.
+    pub(super) marks: Vec<Mark>,
     /// One entry for each pass of the last solve.
     pub(super) trace: Vec<Pass>,
 }
 
-/// What a solve knows of one leg.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct LegState {
-    /// Flow \[m3/s\].
-    pub(super) q: f64,
-    /// Flow that Newton's method wants next, and its difference from `q`.
-    pub(super) next: f64,
-    pub(super) newton: f64,
-    /// The step that was taken last, at full length.
-    pub(super) step: f64,
-    /// Carried Colebrook F.
-    pub(super) carry: f64,
+/// What becomes of a leg of the plan in this solve.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Mark {
+    /// Where it stands in the tree, or [`NONE`] if it carries no air.
+    pub(super) at: u32,
     /// Whether it carries only what a shut gate lets by.
     pub(super) shut: bool,
-    /// What that gate adds to its law; 0 at an open hood \[Pa s2/m6\].
-    pub(super) shut_k2: f64,
-    /// Loss at `q`, with its own velocity pressure where it meets others by momentum \[Pa\].
+}
+
+/// What a solve has found for one leg; all zero where no air goes.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct LegState {
+    pub(super) live: bool,
+    /// Flow \[m3/s\].
+    pub(super) q: f64,
+    /// Loss, with its own velocity pressure where it meets others by momentum \[Pa\].
     pub(super) dp: f64,
-    /// Slope of that loss \[Pa s/m3\].
-    pub(super) slope: f64,
-    /// Flow as a function of the suction at its downstream end: a + b S.
-    pub(super) a: f64,
-    pub(super) b: f64,
-    /// Sums over the inlets of its head.
-    pub(super) inlets: Inlets,
     /// Loss in the wye by formula that it drains into; 0 at any other junction \[Pa\].
     pub(super) wye_dp: f64,
     /// Suction of total pressure at its head \[Pa\].
     pub(super) suction: f64,
     /// Suction shared by the inlets at its head: static where they meet by momentum \[Pa\].
     pub(super) shared: f64,
-    /// The same on the linearised tree.
-    pub(super) next_shared: f64,
-    pub(super) live: bool,
-}
-
-/// Sums over the inlets that meet at the head of a leg.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Inlets {
-    /// Sum of flows.
-    pub(super) q: f64,
-    /// Sum of momentum terms c q^2 \[Pa\].
-    pub(super) momentum: f64,
-    /// Sums of a, b, g (a - q/2) and g b; g is the slope of the junction against the inlet's flow.
-    pub(super) a: f64,
-    pub(super) b: f64,
-    pub(super) ga: f64,
-    pub(super) gb: f64,
 }
 
 /// How one pass over the tree found things.
@@ -83,61 +59,106 @@ pub struct Pass {
     pub pressure: f64,
     /// Largest step that Newton's method would still take, relative to the flow \[-\].
     pub step: f64,
-    /// Share of that step that was taken \[-\].
-    pub taken: f64,
+    /// Whether that step was too long to be taken as it is: each subtree then went on along its own
+    /// power law.
+    pub bent: bool,
 }
 
 impl Workspace {
-    /// Makes room for a plan and marks the legs that carry air: those of open hoods, and those of
-    /// shut ones whose gates leak. Returns whether any hood is open.
+    /// Lays out the legs that carry air: those of open hoods, and those of shut ones whose gates
+    /// leak. Returns whether any hood is open.
     pub(super) fn prepare(&mut self, plan: &Plan, open: &OpenSet) -> bool {
-        self.trace.clear();
-        self.trace.reserve(super::newton::MOST_PASSES);
-        self.legs.clear();
-        self.legs.resize(plan.legs.len(), LegState::default());
-        self.live.clear();
-        self.live.reserve(plan.legs.len());
+        let Self { tree, marks, trace } = self;
+        trace.clear();
+        trace.reserve(super::newton::MOST_PASSES);
+        marks.clear();
+        marks.resize(
+            plan.legs.len(),
+            Mark {
+                at: NONE,
+                shut: false,
+            },
+        );
+        tree.clear(plan.links.len());
         let mut any = false;
-        for (i, leg) in plan.legs.iter().enumerate() {
-            match leg.start {
+        let (mut count, mut pending) = (0, 0..0);
+        for (i, link) in plan.links.iter().enumerate() {
+            let mut live = marks[i].at != NONE;
+            match link.start {
                 LegStart::Legs => {}
-                LegStart::Leak(leak) => {
-                    self.legs[i].live = !plan.leaks[leak as usize].cut_off;
-                }
+                LegStart::Leak(leak) => live = !plan.leaks[leak as usize].cut_off,
                 LegStart::Hood(hood) => {
                     let at = &plan.hoods[hood as usize];
-                    if at.cut_off {
-                        continue;
-                    }
-                    if open.contains(hood) {
-                        any = true;
-                        self.legs[i].live = true;
-                    } else if let Some((gate, k2)) = at.leak {
-                        let gate = &mut self.legs[gate as usize];
-                        (gate.shut, gate.shut_k2) = (true, k2);
-                        self.legs[i].live = true;
+                    if !at.cut_off {
+                        let is_open = open.contains(hood);
+                        any |= is_open;
+                        live = is_open || at.leak.is_some();
+                        if let (false, Some((gate, _))) = (is_open, at.leak) {
+                            marks[gate as usize].shut = true;
+                        }
                     }
                 }
             }
-            if self.legs[i].live {
-                self.live.push(i as u32);
-                self.legs[leg.down as usize].live = true;
+            if live {
+                // The leg downstream is live too; where it stands is known once its turn comes.
+                marks[link.down as usize].at = 0;
+                marks[i].at = count;
+                count += 1;
+                if pending.end < i {
+                    tree.extend(plan, pending);
+                    pending = i..i;
+                }
+                pending.end = i + 1;
+            }
+        }
+        tree.extend(plan, pending);
+        tree.finish(|leg| marks[leg as usize].at);
+        for hood in plan.hoods.iter() {
+            if let Some((gate, k2)) = hood.leak
+                && marks[gate as usize].shut
+            {
+                tree.shut(marks[gate as usize].at, k2);
             }
         }
         any
     }
 
+    /// Where a leg of the plan stands in the tree; beyond its end if it carries no air.
+    pub(super) fn at(&self, leg: u32) -> usize {
+        self.marks.get(leg as usize).map_or(NONE, |mark| mark.at) as usize
+    }
+
+    /// What stands at a leg of the plan.
+    pub(super) fn leg(&self, leg: u32) -> LegState {
+        let at = self.at(leg);
+        let tree = &self.tree;
+        let (Some(node), Some(&q), Some(&dp)) =
+            (tree.nodes.get(at), tree.q.get(at), tree.runs.dp.get(at))
+        else {
+            return LegState::default();
+        };
+        LegState {
+            live: true,
+            q,
+            dp,
+            wye_dp: node.wye_dp,
+            suction: node.suction,
+            shared: node.shared,
+        }
+    }
+
+    /// Whether a leg of the plan carries only what a shut gate lets by.
+    pub(super) fn is_shut(&self, leg: u32) -> bool {
+        self.marks.get(leg as usize).is_some_and(|mark| mark.shut)
+    }
+
     /// Total flow that stands in the workspace; 0 before a start.
     pub(super) fn total(&self) -> f64 {
-        self.live
-            .last()
-            .map_or(0.0, |&root| self.legs[root as usize].q)
+        self.tree.total()
     }
 
     /// Scales every flow.
     pub(super) fn scale_flows(&mut self, by: f64) {
-        for &i in &self.live {
-            self.legs[i as usize].q *= by;
-        }
+        self.tree.q.iter_mut().for_each(|q| *q *= by);
     }
 }

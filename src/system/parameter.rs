@@ -132,7 +132,7 @@ impl Parameter {
             Self::Altitude => [-500.0, 5000.0],
             Self::Temperature => [233.15, 333.15],
             Self::Humidity => [0.0, 1.0],
-            Self::Shape => [0.2, 0.98],
+            Self::Shape => [0.2, 0.95],
             Self::Angle => [0.0, 180.0],
             Self::RadiusRatio => [0.5, 100.0],
             Self::Compression => [0.0, 0.95],

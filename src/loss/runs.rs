@@ -1,0 +1,340 @@
+//! Many runs of duct at once: the solver's hottest loop.
+//!
+//! The law of [`RunLaw::loss`](super::law::RunLaw::loss), but array by array: no run waits for the
+//! divisions of another, the compiler takes two at a time, and a logarithm is taken only where
+//! none of nearly the same number is at hand.
+
+use super::{
+    friction::{EXP_X2_PER_RE, TURBULENT_FROM, X1_PER_RE_REL, carried_step, step_argument},
+    law::{Loss, RunLaw},
+};
+use std::ops::Range;
+
+/// A fourth-order step from this far, relative, lands on Colebrook's equation to rounding.
+const CARRIED: f64 = 1e-3;
+
+/// Four terms of the series of 2 artanh z leave 2 z^9 / 9: below rounding for z up to here, since
+/// z itself stands beside a logarithm of order one.
+const NEAR: f64 = 0.02;
+
+/// Laws of runs, each number an array of one length.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Laws {
+    k2: Vec<f64>,
+    k1: Vec<f64>,
+    kf: Vec<f64>,
+    re_per_q: Vec<f64>,
+    /// X1 per Reynolds number.
+    rough: Vec<f64>,
+    /// Colebrook's F at Re 4000.
+    joint: Vec<f64>,
+    /// F for a first call at a usual flow.
+    carry: Vec<f64>,
+}
+
+/// Runs at work: laws, losses and slopes.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Runs {
+    /// `carry` is that of the last flows here.
+    laws: Laws,
+    /// Logarithms that the steps ask for.
+    log: Vec<f64>,
+    reference: Reference,
+    /// 1 where Re is above 4000, else 0.
+    turbulent: Vec<f64>,
+    /// Loss at the last flows \[Pa\].
+    pub(crate) dp: Vec<f64>,
+    /// Its slope \[Pa s/m3\].
+    pub(crate) slope: Vec<f64>,
+}
+
+impl Laws {
+    fn arrays(&mut self) -> [&mut Vec<f64>; 7] {
+        let Self {
+            k2,
+            k1,
+            kf,
+            re_per_q,
+            rough,
+            joint,
+            carry,
+        } = self;
+        [k2, k1, kf, re_per_q, rough, joint, carry]
+    }
+
+    /// Adds a run, with the carry for its first flow.
+    pub(crate) fn push(&mut self, law: &RunLaw, carry: f64) {
+        self.k2.push(law.k2);
+        self.k1.push(law.k1);
+        self.kf.push(law.kf);
+        self.re_per_q.push(law.re_per_q);
+        self.rough.push(X1_PER_RE_REL * law.rel_rough);
+        self.joint.push(law.joint.big_f);
+        self.carry.push(carry);
+    }
+}
+
+impl Runs {
+    /// Forgets every run; makes room for so many.
+    pub(crate) fn clear(&mut self, room: usize) {
+        for array in self.laws.arrays() {
+            array.clear();
+            array.reserve(room);
+        }
+        for array in self.work() {
+            array.clear();
+            array.reserve(room);
+        }
+    }
+
+    /// Adds runs that stand side by side.
+    pub(crate) fn extend(&mut self, from: &Laws, range: Range<usize>) {
+        let Laws {
+            k2,
+            k1,
+            kf,
+            re_per_q,
+            rough,
+            joint,
+            carry,
+        } = from;
+        let from = [k2, k1, kf, re_per_q, rough, joint, carry];
+        for (array, from) in self.laws.arrays().into_iter().zip(from) {
+            if let Some(from) = from.get(range.clone()) {
+                array.extend_from_slice(from);
+            }
+        }
+    }
+
+    /// Ends adding.
+    pub(crate) fn finish(&mut self) {
+        let runs = self.laws.k2.len();
+        for array in self.work() {
+            array.resize(runs, 0.0);
+        }
+    }
+
+    fn work(&mut self) -> [&mut Vec<f64>; 6] {
+        let Self {
+            laws: _,
+            log,
+            turbulent,
+            reference,
+            dp,
+            slope,
+        } = self;
+        let Reference { argument, log: of } = reference;
+        [log, turbulent, argument, of, dp, slope]
+    }
+
+    /// Adds a quadratic share to the law of a run.
+    pub(crate) fn add_k2(&mut self, run: usize, k2: f64) {
+        if let Some(at) = self.laws.k2.get_mut(run) {
+            *at += k2;
+        }
+    }
+
+    /// Losses and slopes at flows `q >= 0`. Returns whether the carried friction factors had
+    /// settled. `law` tells the law of a run again, for those that are not turbulent.
+    pub(crate) fn losses<'l>(&mut self, q: &[f64], law: impl Fn(usize) -> &'l RunLaw) -> bool {
+        let Self {
+            laws,
+            log,
+            turbulent,
+            reference,
+            dp,
+            slope,
+        } = self;
+        let near = logarithms(log, turbulent, reference, laws, q);
+        if !near {
+            reference.take(log, turbulent, laws, q);
+        }
+        let settled = friction(slope, dp, laws, q, log, turbulent);
+        if turbulent.contains(&0.0) {
+            for run in (0..q.len()).filter(|&run| turbulent[run] == 0.0) {
+                let loss = laws.below_joint(run, q[run], law(run));
+                (dp[run], slope[run]) = (loss.dp_pa, loss.slope);
+                laws.carry[run] = laws.joint[run];
+            }
+        }
+        settled
+    }
+}
+
+/// Logarithms that were taken, and of what.
+#[derive(Debug, Clone, Default)]
+struct Reference {
+    argument: Vec<f64>,
+    log: Vec<f64>,
+}
+
+impl Reference {
+    /// Takes the logarithm anew where it is far from the one at hand.
+    #[cold]
+    fn take(&mut self, log: &mut [f64], turbulent: &[f64], laws: &Laws, q: &[f64]) {
+        for run in (0..log.len()).filter(|&run| turbulent[run] != 0.0) {
+            let re = laws.re_per_q[run] * q[run];
+            let argument = step_argument(re, laws.rough[run] * re, laws.carry[run]);
+            let of = self.argument[run];
+            if (argument - of).abs() > NEAR * (argument + of) {
+                self.argument[run] = argument;
+                self.log[run] = argument.ln();
+                log[run] = self.log[run];
+            }
+        }
+    }
+}
+
+impl Laws {
+    /// A run that is not turbulent, or has no friction.
+    fn below_joint(&self, run: usize, q: f64, law: &RunLaw) -> Loss {
+        let (k2, k1) = (self.k2[run], self.k1[run]);
+        let mut loss = Loss {
+            dp_pa: (k2 * q + k1) * q,
+            slope: 2.0 * k2 * q + k1,
+        };
+        if self.kf[run] > 0.0 {
+            let friction = law.below_joint(self.re_per_q[run] * q, q);
+            loss.dp_pa += friction.dp_pa;
+            loss.slope += friction.slope;
+        }
+        loss
+    }
+}
+
+/// The logarithm that each run's step asks for, from one of nearly the same argument; whether all
+/// were near enough.
+///
+/// ln x = ln r + 2 artanh((x - r)/(x + r)). Newton's steps soon are so small that the series needs
+/// four terms, and passes after the first seldom take a logarithm.
+///
+/// A function of its own, like [`friction`], because the compiler knows that arguments do not
+/// overlap: that is what lets it take several runs at a time.
+#[inline(never)]
+fn logarithms(
+    log: &mut [f64],
+    turbulent: &mut [f64],
+    reference: &Reference,
+    laws: &Laws,
+    q: &[f64],
+) -> bool {
+    let n = log.len();
+    let (turbulent, q, carry) = (&mut turbulent[..n], &q[..n], &laws.carry[..n]);
+    let (re_per_q, rough) = (&laws.re_per_q[..n], &laws.rough[..n]);
+    let (of, is) = (&reference.argument[..n], &reference.log[..n]);
+    let mut far = 0_u64;
+    for i in 0..n {
+        let re = re_per_q[i] * q[i];
+        // x = numerator / w.
+        let w = rough[i] * re + carry[i];
+        let numerator = re * EXP_X2_PER_RE;
+        let at = of[i] * w;
+        let is_turbulent = if re > TURBULENT_FROM { 1.0 } else { 0.0 };
+        // Where the step is not taken any number that is finite will do.
+        let z = is_turbulent * (numerator - at) / (numerator + at + f64::MIN_POSITIVE);
+        let z2 = z * z;
+        let series = 1.0 + z2 * (1.0 / 3.0 + z2 * (1.0 / 5.0 + z2 * (1.0 / 7.0)));
+        log[i] = is[i] + 2.0 * z * series;
+        turbulent[i] = is_turbulent;
+        far |= u64::from(z.abs() > NEAR);
+    }
+    far == 0
+}
+
+/// One step of each carry, and losses and slopes there; whether all carries had settled.
+#[inline(never)]
+fn friction(
+    slope: &mut [f64],
+    dp: &mut [f64],
+    laws: &mut Laws,
+    q: &[f64],
+    log: &[f64],
+    turbulent: &[f64],
+) -> bool {
+    let n = slope.len();
+    let (dp, carry) = (&mut dp[..n], &mut laws.carry[..n]);
+    let (q, log, turbulent) = (&q[..n], &log[..n], &turbulent[..n]);
+    let (re_per_q, rough, kf) = (&laws.re_per_q[..n], &laws.rough[..n], &laws.kf[..n]);
+    let (k2, k1) = (&laws.k2[..n], &laws.k1[..n]);
+    let mut unsettled = 0_u64;
+    for i in 0..n {
+        let q = q[i];
+        let before = carry[i];
+        let here = carried_step(rough[i] * re_per_q[i] * q, before, log[i], turbulent[i]);
+        let pressure_per_q = kf[i] * here.f * q;
+        dp[i] = (k2[i] * q + k1[i]) * q + pressure_per_q * q;
+        slope[i] = 2.0 * k2[i] * q + k1[i] + 2.0 * pressure_per_q * here.share;
+        carry[i] = here.big_f;
+        unsettled |= u64::from((here.big_f - before).abs() > CARRIED * before);
+    }
+    unsettled == 0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::loss::{coefficients::Coefficients, friction_factor};
+    use proptest::prelude::*;
+
+    fn coefficients() -> impl Strategy<Value = Coefficients> {
+        let rough = prop_oneof![Just(0.0), (-6.0..-1.3f64).prop_map(|x| 10.0f64.powf(x))];
+        (0.0..1e4f64, 0.0..300.0f64, prop::bool::weighted(0.8), rough).prop_map(
+            |(k2, k1, rubs, rel_rough)| Coefficients {
+                k2,
+                k1,
+                kf: if rubs { 1e5 } else { 0.0 },
+                re_per_q: if rubs { 5e5 } else { 0.0 },
+                rel_rough,
+            },
+        )
+    }
+
+    /// Any flows, then two rounds of ever smaller steps, as Newton's method takes them.
+    fn rounds() -> impl Strategy<Value = (Vec<Coefficients>, Vec<f64>, Vec<f64>)> {
+        (1..9usize).prop_flat_map(|n| {
+            let flow = (-7.0..1.0f64).prop_map(|x| 10.0f64.powf(x));
+            (
+                prop::collection::vec(coefficients(), n),
+                prop::collection::vec(flow, n),
+                prop::collection::vec(-0.3..0.3f64, n),
+            )
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn prop_settled_runs_lose_what_their_laws_say((laws, flows, steps) in rounds()) {
+            let laws: Vec<RunLaw> = laws.iter().map(RunLaw::new).collect();
+            let mut plan = Laws::default();
+            for law in &laws {
+                plan.push(law, law.carry_at(0.1));
+            }
+            let mut runs = Runs::default();
+            runs.clear(laws.len());
+            runs.extend(&plan, 0..laws.len());
+            runs.finish();
+            let mut q = flows;
+            for share in [1.0, 0.1, 1e-3, 1e-7, 0.0, 0.0] {
+                for (q, step) in q.iter_mut().zip(&steps) {
+                    *q *= 1.0 + share * step;
+                }
+                runs.losses(&q, |run| &laws[run]);
+            }
+            prop_assert!(runs.losses(&q, |run| &laws[run]));
+            for (run, law) in laws.iter().enumerate() {
+                let q = q[run];
+                let factor = match law.re_per_q * q {
+                    re if re > 0.0 => friction_factor(re, law.rel_rough),
+                    _ => friction_factor(1.0, 0.0),
+                };
+                let per_q = (law.k2 + law.kf * factor.f) * q;
+                let exact = (per_q + law.k1) * q;
+                prop_assert!((runs.dp[run] / exact - 1.0).abs() < 1e-14, "{law:?} {q}");
+                let slope = law.kf * factor.f * q * (2.0 + factor.log_slope)
+                    + 2.0 * law.k2 * q
+                    + law.k1;
+                prop_assert!((runs.slope[run] / slope - 1.0).abs() < 1e-13, "{law:?} {q}");
+            }
+        }
+    }
+}
