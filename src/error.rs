@@ -2,7 +2,7 @@
 
 use crate::{
     AirError, CompareError, DigitiseError, FanError, LossError, ModelErrors, QuantityError,
-    SolveError, TooManySets, UnknownName,
+    SolveError, TooManySets, UncertaintyError, UnknownName,
 };
 
 /// Any error of this crate.
@@ -39,6 +39,8 @@ pub enum Error {
     Solve(#[from] SolveError),
     /// More open sets than can be swept.
     Sets(#[from] TooManySets),
+    /// No uncertainty to tell.
+    Uncertainty(#[from] UncertaintyError),
     /// Nothing to compare.
     Compare(#[from] CompareError),
 }
@@ -49,6 +51,7 @@ impl Error {
     pub fn is_input(&self) -> bool {
         match self {
             Self::Solve(error) => error.is_input(),
+            Self::Uncertainty(error) => error.is_input(),
             _ => true,
         }
     }

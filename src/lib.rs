@@ -47,6 +47,8 @@
 //! | ask many open sets at once | [`Network::sweep`] |
 //! | or impose the flow | [`Network::point_at_flow`] |
 //! | read the answer | [`OperatingPoint`]: [`Status`] first, then machines, hoods, sections |
+//! | ask which element moves it most | [`Network::gradient`] |
+//! | ask how sure it is | [`Network::doubts`], [`Network::uncertainty`], [`Network::monte_carlo`] |
 //!
 //! # Conventions
 //!
@@ -110,11 +112,12 @@ pub use quantity::{
     RotationalSpeed, Temperature, Velocity, VolumeFlow,
 };
 pub use solve::{
-    Adjoint, Balance, Crossing, CurveEnd, FanState, FlowRange, Gradient, HoodState, InSet,
-    Influence, MachineState, Network, OpenSet, OpenSets, OperatingPoint, Output, Pass, Quality,
-    Residual, RunState, SectionSpeeds, SectionState, Sensitivity, SetFailure, SolveError,
-    Stability, Status, Supply, Sweep, SweepOptions, SweepSummary, SystemCurve, TooManySets,
-    Unbalanced, Workspace,
+    Adjoint, Balance, Contribution, Crossing, CurveEnd, Doubt, FanState, FlowRange, Grade,
+    Gradient, HoodState, InSet, Influence, MachineState, MonteCarlo, Network, OpenSet, OpenSets,
+    OperatingPoint, Output, Pass, Quality, Residual, RunState, Sampled, SampledValue,
+    SectionSpeeds, SectionState, Sensitivity, SetFailure, SolveError, Spread, Stability, Status,
+    Supply, Sweep, SweepOptions, SweepSummary, SystemCurve, TooManySets, Unbalanced,
+    UncertainPoint, UncertainValue, UncertaintyError, Workspace,
 };
 #[cfg(feature = "serde")]
 pub use study::Draft;

@@ -18,6 +18,7 @@
     clippy::print_stdout,
     reason = "a test that cannot go on must stop, and a long one says what it saw"
 )]
+#![cfg(feature = "serde")]
 
 mod common;
 
@@ -692,6 +693,27 @@ fn prop_of_every_junction_and_basis() {
             println!("{:?}", case.check());
         }
     }
+}
+
+/// A fan of which only the ends are known has its shape for a number.
+#[test]
+fn prop_of_an_estimated_fan() {
+    let fan = FanCurve::from_extremes(
+        VolumeFlow::from_m3_s(0.6),
+        Pressure::from_pa(2400.0),
+        Fitted::NOTHING,
+        Density::from_kg_m3(1.2),
+    );
+    let mut system = chair_shop();
+    system.collector.fan = Some(fan.unwrap().with_outlet(round(200.0)).unwrap());
+    let case = Case::new(&system, &["planer", "lathe"]);
+    println!("{:?}", case.check());
+    let network = Network::new(&system).unwrap();
+    let gradient = network.gradient(&network.open_all(), &Output::TotalFlow);
+    let gradient = gradient.unwrap();
+    let shape = gradient.of(&Place::Fan, Parameter::Shape).unwrap();
+    // A fuller curve gives more air.
+    assert!(shape.derivative > 0.0);
 }
 
 /// A run of one coefficient at a fan of one pressure p: q = A sqrt(2 p / (rho K)), by hand.

@@ -9,6 +9,7 @@ mod error;
 mod estimate;
 mod laws;
 mod motor;
+mod shape;
 mod smooth;
 mod spline;
 #[cfg(feature = "serde")]
@@ -20,4 +21,5 @@ pub use curve::{FanCurve, FanPoint};
 pub use digitise::{Axes, AxisScale, DigitiseError, PickedPoint, Reference, ReferenceMiss};
 pub use error::FanError;
 pub use motor::{FanPower, Motor, PowerCurve, PowerPoint};
+pub(crate) use shape::{LEAST_SHAPE, MOST_SHAPE};
 pub use smooth::{CurveTurn, Smoothed, SmoothingReport, TurnKind};

@@ -3,6 +3,7 @@
 use super::{
     Adjoint, Balance, Network, OpenSet, Output, SolveError, Workspace,
     adjoint::Influence,
+    differences::Term,
     probe::{self, FAN, Number, Probe},
 };
 use crate::{
@@ -193,9 +194,17 @@ impl Balance<'_> {
 
 /// How the laws of some legs change with a number.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Tangent<'a>(&'a [super::differences::Term]);
+pub(super) struct Tangent<'a>(&'a [Term]);
 
-impl Tangent<'_> {
+impl<'a> Tangent<'a> {
+    pub(super) const fn new(terms: &'a [Term]) -> Self {
+        Self(terms)
+    }
+
+    pub(super) const fn terms(self) -> &'a [Term] {
+        self.0
+    }
+
     /// What that does to an output.
     pub(super) fn moves(self, influence: &Influence<'_>) -> f64 {
         self.0

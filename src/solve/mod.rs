@@ -3,9 +3,11 @@
 mod adjoint;
 mod crossing;
 mod differences;
+mod doubt;
 mod error;
 mod gradient;
 mod meetings;
+mod monte_carlo;
 mod network;
 mod newton;
 mod open;
@@ -23,12 +25,15 @@ mod sweep;
 mod system_curve;
 mod tally;
 mod tree;
+mod uncertainty;
 mod work;
 
 pub use adjoint::{Adjoint, Influence};
+pub use doubt::{Doubt, Spread};
 pub use error::{SolveError, Unbalanced};
 pub use gradient::{Gradient, Sensitivity};
 pub use meetings::{Crossing, Stability};
+pub use monte_carlo::{MonteCarlo, Sampled, SampledValue};
 pub use network::Network;
 pub use open::OpenSet;
 pub use open_sets::{OpenSets, TooManySets};
@@ -42,4 +47,5 @@ pub use summary::{
 };
 pub use sweep::Sweep;
 pub use system_curve::SystemCurve;
+pub use uncertainty::{Contribution, Grade, UncertainPoint, UncertainValue, UncertaintyError};
 pub use work::{Pass, Workspace};

@@ -66,7 +66,14 @@ impl Network {
         system: &System,
         settings: impl IntoIterator<Item = &'a Setting>,
     ) -> Result<Self, ModelErrors> {
-        let (system, factors) = system.vary(settings)?;
+        let (system, factors) = system.vary(Factors::default(), settings)?;
+        Self::compile(system, factors)
+    }
+
+    /// This network with other numbers.
+    pub(super) fn redrawn(&self, settings: &[Setting]) -> Result<Self, ModelErrors> {
+        let origin = &self.plan.origin;
+        let (system, factors) = origin.system.vary(origin.factors.clone(), settings)?;
         Self::compile(system, factors)
     }
 

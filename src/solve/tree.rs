@@ -117,7 +117,8 @@ pub(super) struct Down {
 }
 
 impl Tree {
-    /// Forgets every leg; makes room for so many.
+    /// Forgets every leg; makes room for those of a whole plan, so that a set with more hoods open
+    /// finds room too.
     pub(super) fn clear(&mut self, room: usize) {
         fn empty<T>(list: &mut Vec<T>, room: usize) {
             list.clear();

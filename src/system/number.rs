@@ -10,7 +10,7 @@ use super::{
 use crate::{
     air::{Air, Barometer},
     bore::Bore,
-    fan::FanCurve,
+    fan::{FanCurve, LEAST_SHAPE, MOST_SHAPE},
     loss::{
         Cloth, ClothDrag, Elbow, Entry, Filter, FilterState, Gate, Hose, HoseKind, Junction, Leak,
         LossError, Part, RatedDrop, Separator, Tightness, Transition, Wall,
@@ -118,8 +118,19 @@ pub(super) fn air(change: &mut Change<'_>, at: &mut Air) {
     }
 }
 
-/// A fan at another speed or with another outlet; judged here, because a fan is never out of range.
+/// A fan of another shape, at another speed or with another outlet; judged here, because a fan is never out of range.
 pub(super) fn fan(change: &mut Change<'_>, at: &mut FanCurve) -> Result<(), LossError> {
+    if let Some(shape) = at.shape()
+        && let Some(shape) = change(Parameter::Shape, shape)
+    {
+        *at = at.with_shape(shape).ok_or(LossError {
+            what: "flow of the fan at half its largest pressure, over its largest flow,",
+            value: shape,
+            unit: "",
+            min: LEAST_SHAPE,
+            max: MOST_SHAPE,
+        })?;
+    }
     if let Some(ratio) = change(Parameter::Speed, 1.0) {
         let what = "speed of the fan over that of its curve";
         let refused = |_| LossError {

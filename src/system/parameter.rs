@@ -125,6 +125,26 @@ impl Parameter {
         matches!(self, Self::Diameter | Self::Width | Self::Height)
     }
 
+    /// What its values can be at all, for draws that must not leave it; the laws judge more
+    /// narrowly.
+    pub(crate) const fn range(self) -> [f64; 2] {
+        match self {
+            Self::Altitude => [-500.0, 5000.0],
+            Self::Temperature => [233.15, 333.15],
+            Self::Humidity => [0.0, 1.0],
+            Self::Shape => [0.2, 0.95],
+            Self::Angle => [0.0, 180.0],
+            Self::RadiusRatio => [0.5, 100.0],
+            Self::Compression => [0.0, 0.95],
+            Self::HoseFactor => [1.0, 20.0],
+            // Shut it would be another system.
+            Self::Opening => [0.01, 1.0],
+            Self::Exponent => [0.5, 1.0],
+            Self::ExtraK => [f64::NEG_INFINITY, f64::INFINITY],
+            _ => [0.0, f64::INFINITY],
+        }
+    }
+
     /// A usual size of its values, in its unit: what a small change of one that is 0 is told by.
     pub(crate) const fn usual(self) -> f64 {
         match self {

@@ -314,15 +314,16 @@ pub(crate) fn meets_by(system: &System, topology: &Topology, section: usize) -> 
 }
 
 impl System {
-    /// A copy with these numbers in place of its own, and what stands beside them.
+    /// A copy with these numbers in place of its own, and what stands beside them; `factors`
+    /// stood there before.
     pub(crate) fn vary<'a>(
         &self,
+        mut factors: Factors,
         settings: impl IntoIterator<Item = &'a Setting>,
     ) -> Result<(Self, Factors), ModelErrors> {
         let mut faults = Vec::new();
         let topology = Topology::of(self, &mut faults);
         let mut system = self.clone();
-        let mut factors = Factors::default();
         let places = Places::of(self);
         for setting in settings {
             let mut taken = false;

@@ -1,0 +1,469 @@
+//! What the doubts about the numbers of a system amount to in each answer, to first order.
+
+use super::{
+    Adjoint, Balance, Doubt, Network, OpenSet, Output, SolveError, Workspace, differences::Term,
+    doubt::HALF_BAND, gradient::Tangent,
+};
+use crate::{
+    place::{Name, Place},
+    system::{ModelErrors, Parameter, UnknownName, unknown},
+};
+use std::{
+    borrow::Cow,
+    collections::{BTreeMap, HashMap},
+    fmt,
+};
+
+/// Contributions that an uncertain value keeps: more nobody reads.
+const KEPT: usize = 12;
+
+/// Share of the variance that assumptions may carry in a calculated answer, and in an estimate.
+const CALCULATED: f64 = 0.25;
+const ESTIMATE: f64 = 0.75;
+
+/// A balance with its uncertainties, by [`Balance::uncertainty`] or [`Network::uncertainty`].
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct UncertainPoint {
+    /// Total flow, at the fan.
+    pub flow: UncertainValue,
+    /// Pressure on the basis of the fan's curve.
+    pub fan_pressure: UncertainValue,
+    /// Flow of every hood, in the order of their sections.
+    pub hoods: Vec<UncertainValue>,
+    /// Flow of every machine, in the order of the model.
+    pub machines: Vec<UncertainValue>,
+}
+
+/// A value and its standard uncertainty.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct UncertainValue {
+    /// What it is.
+    pub output: Output,
+    /// Its value, in [its unit](Output::unit).
+    pub value: f64,
+    /// Its standard uncertainty, in the same unit: it lies within 1.96 of them 19 times in 20, as far
+    /// as the doubts are right and the answer is straight in them.
+    pub standard: f64,
+    /// Where that comes from: the 12 largest shares of the variance, the largest first.
+    pub contributions: Vec<Contribution>,
+    /// The three assumptions that carry most of the variance, the largest first.
+    pub assumptions: Vec<Contribution>,
+    /// Share of the variance that all assumptions together carry, 0 to 1.
+    pub assumed_share: f64,
+}
+
+/// What one cause does to an uncertain value.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct Contribution {
+    /// The element; of several that one cause puts off, the one that does most.
+    pub place: Place,
+    /// Which of its numbers.
+    pub parameter: Parameter,
+    /// How many numbers of other elements the same cause puts off.
+    pub others: usize,
+    /// The cause, if it was named.
+    pub cause: Option<Cow<'static, str>>,
+    /// Change of the value for one standard uncertainty of the cause, in the unit of the output.
+    pub change: f64,
+    /// Share of the variance, 0 to 1.
+    pub share: f64,
+    /// Whether the number was assumed.
+    pub assumed: bool,
+    /// Where its uncertainty comes from.
+    pub source: Cow<'static, str>,
+}
+
+/// How much an answer deserves to be called calculated.
+///
+/// By the share of its variance that assumptions carry; up to a quarter is calculated, up to three
+/// quarters an estimate. The limits are judgement.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
+#[non_exhaustive]
+pub enum Grade {
+    /// Assumptions matter little.
+    Calculated,
+    /// Assumptions matter as much as the rest.
+    Estimate,
+    /// It says what the assumptions say.
+    RoughGuess,
+}
+
+impl fmt::Display for Grade {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::Calculated => "calculated",
+            Self::Estimate => "estimate",
+            Self::RoughGuess => "rough guess",
+        })
+    }
+}
+
+/// `section "main": roughness (and 11 more), 34 % of the variance`
+impl fmt::Display for Contribution {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.place, self.parameter)?;
+        if self.others > 0 {
+            write!(f, " (and {} more)", self.others)?;
+        }
+        write!(f, ", {:.0} % of the variance", 100.0 * self.share)
+    }
+}
+
+impl UncertainValue {
+    /// Lower end of the band that holds 95 %: the value less 1.96 standard uncertainties, of a
+    /// flow not below 0. Where the band is wide,
+    /// [`Network::monte_carlo`](super::Network::monte_carlo) tells its ends better.
+    #[must_use]
+    pub fn low(&self) -> f64 {
+        let low = self.value - HALF_BAND * self.standard;
+        match self.output {
+            Output::FanPressure => low,
+            _ => low.max(0.0),
+        }
+    }
+
+    /// Upper end of the band that holds 95 %.
+    #[must_use]
+    pub fn high(&self) -> f64 {
+        self.value + HALF_BAND * self.standard
+    }
+
+    /// How much the value deserves to be called calculated.
+    #[must_use]
+    pub fn grade(&self) -> Grade {
+        match self.assumed_share {
+            share if share <= CALCULATED => Grade::Calculated,
+            share if share <= ESTIMATE => Grade::Estimate,
+            _ => Grade::RoughGuess,
+        }
+    }
+}
+
+impl UncertainPoint {
+    /// Every value: total flow, fan pressure, hoods, machines.
+    pub fn values(&self) -> impl Iterator<Item = &UncertainValue> {
+        [&self.flow, &self.fan_pressure]
+            .into_iter()
+            .chain(&self.hoods)
+            .chain(&self.machines)
+    }
+
+    /// Flow of the hood of that name.
+    ///
+    /// # Errors
+    ///
+    /// When there is none, with the names that exist, nearest first.
+    pub fn hood(&self, name: &str) -> Result<&UncertainValue, UnknownName> {
+        find("hood", name, &self.hoods)
+    }
+
+    /// Flow of the machine of that name.
+    ///
+    /// # Errors
+    ///
+    /// When there is none, with the names that exist, nearest first.
+    pub fn machine(&self, name: &str) -> Result<&UncertainValue, UnknownName> {
+        find("machine", name, &self.machines)
+    }
+}
+
+fn find<'a>(
+    what: &'static str,
+    name: &str,
+    among: &'a [UncertainValue],
+) -> Result<&'a UncertainValue, UnknownName> {
+    let names = || among.iter().filter_map(|at| at.output.name());
+    let found = among
+        .iter()
+        .find(|at| at.output.name().is_some_and(|own| own.as_str() == name));
+    found.ok_or_else(|| unknown(what, name, names()))
+}
+
+/// Why there is no uncertainty to tell.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum UncertaintyError {
+    /// A doubt about a number that the answers of the network do not depend on.
+    #[error(
+        "{place}: no answer depends on its {parameter}; `Network::settings` lists what they do"
+    )]
+    NoNumber {
+        /// The element.
+        place: Place,
+        /// Which number.
+        parameter: Parameter,
+    },
+    /// A standard uncertainty that is not a number of 0 or more.
+    #[error(
+        "{place}: the standard uncertainty of its {parameter} is {value}; it must be 0 or more, and finite"
+    )]
+    Standard {
+        /// The element.
+        place: Place,
+        /// Which number.
+        parameter: Parameter,
+        /// What was given.
+        value: f64,
+    },
+    /// Two doubts about one number.
+    #[error("{place}: two uncertainties of its {parameter}; give one")]
+    Twice {
+        /// The element.
+        place: Place,
+        /// Which number.
+        parameter: Parameter,
+    },
+    /// Fewer than two draws, or fewer than two that gave an answer.
+    #[error("{good} of {draws} draws gave an answer, two at least are needed")]
+    Draws {
+        /// How many were asked for.
+        draws: u32,
+        /// How many gave an answer.
+        good: u32,
+    },
+    /// There is no balance to begin with.
+    #[error(transparent)]
+    Solve(#[from] SolveError),
+    /// A system that cannot be put together; not reached by one that a network was made from.
+    #[error(transparent)]
+    Model(#[from] ModelErrors),
+}
+
+impl UncertaintyError {
+    /// Whether the question itself was at fault.
+    #[must_use]
+    pub fn is_input(&self) -> bool {
+        match self {
+            Self::Solve(error) => error.is_input(),
+            _ => true,
+        }
+    }
+}
+
+impl Network {
+    /// The operating point with its uncertainties.
+    ///
+    /// ```
+    /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+    /// # #[cfg(feature = "serde")] {
+    /// use airsplit::{Network, Study};
+    /// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+    /// let network = Network::new(&study.system)?;
+    /// let open = network.open(["planer"])?;
+    /// let doubts = network.doubts(&study.assumptions);
+    /// let point = network.uncertainty(&open, &doubts)?;
+    /// let planer = point.machine("planer")?;
+    /// println!("{:.2} m3/s, {:.2} to {:.2}", planer.value, planer.low(), planer.high());
+    /// println!("mostly by {}", planer.contributions[0]);
+    /// # }
+    /// # Ok(())
+    /// # }
+    /// ```
+    ///
+    /// # Errors
+    ///
+    /// As [`solve`](Self::solve) and [`Balance::uncertainty`].
+    pub fn uncertainty(
+        &self,
+        open: &OpenSet,
+        doubts: &[Doubt],
+    ) -> Result<UncertainPoint, UncertaintyError> {
+        let mut work = Workspace::default();
+        self.solve(open, &mut work)?.uncertainty(doubts)
+    }
+}
+
+impl Balance<'_> {
+    /// The uncertainty of every flow and of the fan's pressure, to first order.
+    ///
+    /// The law of propagation: `u^2 = sum (dy/dx u(x))^2` over independent causes, the terms of one
+    /// cause being added before they are squared. JCGM 100:2008, *Guide to the expression of
+    /// uncertainty in measurement*, 5.1.2 eq. (10), and 5.2.2 note 1 for inputs that are put off
+    /// together (clause and number of the equation seen in the issuer's web edition, the note from
+    /// memory). The derivatives are those of
+    /// [`Gradient`](super::Gradient), by one adjoint sweep for each output.
+    ///
+    /// It takes an answer to be straight in every number as far as the doubts reach. A number at a
+    /// corner, such as a gate that is wide open, has less effect than is told.
+    ///
+    /// # Errors
+    ///
+    /// [`UncertaintyError`]: a doubt about a number that is not there, two about one number, or a
+    /// standard uncertainty that is not one.
+    pub fn uncertainty(&self, doubts: &[Doubt]) -> Result<UncertainPoint, UncertaintyError> {
+        let causes = Causes::of(doubts)?;
+        let mut about: Vec<Option<Effect>> = doubts.iter().map(|_| None).collect();
+        let wanted: HashMap<(&Place, Parameter), usize> = doubts
+            .iter()
+            .enumerate()
+            .map(|(i, doubt)| ((&doubt.place, doubt.parameter), i))
+            .collect();
+        self.probe(|number, place, tangent| {
+            let found = wanted.get(&(&place, number.parameter));
+            if let Some((doubt, to)) =
+                found.and_then(|&i| Some((doubts.get(i)?, about.get_mut(i)?)))
+            {
+                *to = Some(Effect {
+                    standard: doubt.standard_at(number.value),
+                    terms: tangent.terms().to_vec(),
+                });
+            }
+        });
+        let effects: Vec<Effect> = about
+            .into_iter()
+            .zip(doubts)
+            .map(|(effect, doubt)| {
+                effect.ok_or_else(|| UncertaintyError::NoNumber {
+                    place: doubt.place.clone(),
+                    parameter: doubt.parameter,
+                })
+            })
+            .collect::<Result<_, _>>()?;
+        let mut adjoint = Adjoint::default();
+        let mut value = |output: Output| -> Result<UncertainValue, UncertaintyError> {
+            let influence = self
+                .influence(&output, &mut adjoint)
+                .map_err(SolveError::from)?;
+            let change =
+                |effect: &Effect| effect.standard * Tangent::new(&effect.terms).moves(&influence);
+            let changes: Vec<f64> = effects.iter().map(change).collect();
+            let value = self.value(&output).map_err(SolveError::from)?;
+            Ok(causes.sum(output, value, doubts, &changes))
+        };
+        let [flow, fan_pressure] = [value(Output::TotalFlow)?, value(Output::FanPressure)?];
+        let plan = self.plan;
+        let hoods = plan
+            .hoods
+            .iter()
+            .map(|hood| Output::Hood(hood.name.clone()));
+        let hoods = hoods.map(&mut value).collect::<Result<_, _>>()?;
+        let machines = plan.machines.iter();
+        let machines = machines.map(|machine| Output::Machine(machine.name.clone()));
+        Ok(UncertainPoint {
+            flow,
+            fan_pressure,
+            hoods,
+            machines: machines.map(value).collect::<Result<_, _>>()?,
+        })
+    }
+}
+
+/// What a doubt does to the laws.
+struct Effect {
+    standard: f64,
+    terms: Vec<Term>,
+}
+
+/// The doubts by what causes them, each with its own numbers; by index, in their order.
+pub(super) struct Causes(Vec<Vec<usize>>);
+
+impl Causes {
+    /// Judges the doubts.
+    pub(super) fn of(doubts: &[Doubt]) -> Result<Self, UncertaintyError> {
+        let mut seen = std::collections::HashSet::new();
+        let mut named: BTreeMap<&str, usize> = BTreeMap::new();
+        let mut causes: Vec<Vec<usize>> = Vec::new();
+        for (i, doubt) in doubts.iter().enumerate() {
+            let (place, parameter) = (|| doubt.place.clone(), doubt.parameter);
+            let value = doubt.standard;
+            if !(value.is_finite() && value >= 0.0) {
+                return Err(UncertaintyError::Standard {
+                    place: place(),
+                    parameter,
+                    value,
+                });
+            }
+            if !seen.insert((&doubt.place, parameter)) {
+                return Err(UncertaintyError::Twice {
+                    place: place(),
+                    parameter,
+                });
+            }
+            let own = causes.len();
+            let at = match &doubt.cause {
+                Some(cause) => *named.entry(cause).or_insert(own),
+                None => own,
+            };
+            match causes.get_mut(at) {
+                Some(cause) => cause.push(i),
+                None => causes.push(vec![i]),
+            }
+        }
+        Ok(Self(causes))
+    }
+
+    /// The causes with the indices of their doubts.
+    pub(super) fn iter(&self) -> impl Iterator<Item = &[usize]> {
+        self.0.iter().map(Vec::as_slice)
+    }
+
+    /// An output of this value that each doubt changes by so much.
+    fn sum(&self, output: Output, value: f64, doubts: &[Doubt], changes: &[f64]) -> UncertainValue {
+        let change = |&i: &usize| changes.get(i).copied().unwrap_or(0.0);
+        let together: Vec<f64> = self.iter().map(|at| at.iter().map(change).sum()).collect();
+        let variance: f64 = together.iter().map(|change| change * change).sum();
+        let share = |change: f64| {
+            if variance > 0.0 {
+                change * change / variance
+            } else {
+                0.0
+            }
+        };
+        let mut ranked: Vec<(&[usize], f64)> = self.iter().zip(together).collect();
+        ranked.retain(|(_, change)| *change != 0.0);
+        // Stable: of two alike the first.
+        ranked.sort_by(|(_, a), (_, b)| b.abs().total_cmp(&a.abs()));
+        let tell = |&(members, whole): &(&[usize], f64)| {
+            // The first of the largest.
+            let largest = members
+                .iter()
+                .rev()
+                .max_by(|a, b| change(a).abs().total_cmp(&change(b).abs()));
+            let doubt = doubts.get(*largest?)?;
+            Some(Contribution {
+                place: doubt.place.clone(),
+                parameter: doubt.parameter,
+                others: members.len() - 1,
+                cause: doubt.cause.clone(),
+                change: whole,
+                share: share(whole),
+                assumed: doubt.assumed,
+                source: doubt.source.clone(),
+            })
+        };
+        let assumed = |members: &[usize]| {
+            let mut members = members.iter().filter_map(|&i| doubts.get(i));
+            members.any(|doubt| doubt.assumed)
+        };
+        let assumptions = || ranked.iter().filter(|(members, _)| assumed(members));
+        UncertainValue {
+            output,
+            value,
+            standard: variance.sqrt(),
+            contributions: ranked.iter().take(KEPT).filter_map(tell).collect(),
+            assumptions: assumptions().take(3).filter_map(tell).collect(),
+            assumed_share: assumptions().map(|(_, change)| share(*change)).sum(),
+        }
+    }
+}
+
+impl Output {
+    /// The name of the hood or machine.
+    fn name(&self) -> Option<&Name> {
+        match self {
+            Self::Hood(name) | Self::Machine(name) => Some(name),
+            Self::TotalFlow | Self::FanPressure => None,
+        }
+    }
+}
