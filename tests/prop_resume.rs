@@ -2,7 +2,6 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
-#[allow(dead_code, reason = "shared by several tests")]
 mod common;
 
 use airsplit::{

@@ -132,7 +132,7 @@ impl<'s> Dense<'s> {
             }
         }
         let n = hoods.len();
-        let sign = |i: usize| if i % 2 == 0 { 0.02 } else { -0.02 };
+        let sign = |i: usize| if i.is_multiple_of(2) { 0.02 } else { -0.02 };
         Some(Self {
             system,
             density: rho,

@@ -1,6 +1,7 @@
 //! The operating point: the tree compiled, swept and told.
 
 mod adjoint;
+mod compile;
 mod crossing;
 mod differences;
 mod doubt;
