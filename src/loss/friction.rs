@@ -174,8 +174,8 @@ fn step(x1: f64, big_f: f64, log: f64) -> f64 {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Carried {
     pub(crate) big_f: f64,
-    /// Friction factor.
-    pub(crate) f: f64,
+    /// 1 / F^2: the friction factor but for its constant.
+    pub(crate) over_square: f64,
     /// omega / (1 + omega): half of d ln dp / d ln Q of friction alone (losses.md section 4).
     pub(crate) share: f64,
 }
@@ -190,7 +190,7 @@ pub(crate) fn carried_step(x1: f64, big_f: f64, log: f64, taken: f64) -> Carried
     let inverse = (square * (1.0 + omega)).recip();
     Carried {
         big_f,
-        f: F_TIMES_BIG_F_SQUARED * (1.0 + omega) * inverse,
+        over_square: (1.0 + omega) * inverse,
         share: omega * square * inverse,
     }
 }

@@ -3,8 +3,8 @@
 use super::{
     coefficients::Coefficients,
     friction::{
-        Colebrook, LAMINAR_F_RE, LAMINAR_TO, TURBULENT_FROM, X1_PER_RE_REL, carried_step,
-        colebrook, step_argument, transition,
+        Colebrook, F_TIMES_BIG_F_SQUARED, LAMINAR_F_RE, LAMINAR_TO, TURBULENT_FROM, X1_PER_RE_REL,
+        carried_step, colebrook, step_argument, transition,
     },
 };
 
@@ -69,7 +69,7 @@ impl RunLaw {
                 let log = step_argument(re, x1, *carry).ln();
                 let here = carried_step(x1, *carry, log, 1.0);
                 *carry = here.big_f;
-                let pressure_per_q = self.kf * here.f * q;
+                let pressure_per_q = self.kf * F_TIMES_BIG_F_SQUARED * here.over_square * q;
                 dp_pa += pressure_per_q * q;
                 // losses.md section 4: d(dp)/dq = (2 dp/q) omega / (1 + omega), exactly.
                 slope += 2.0 * pressure_per_q * here.share;
@@ -83,9 +83,23 @@ impl RunLaw {
         Loss { dp_pa, slope }
     }
 
+    /// The whole law below Re 4000, or without friction, with this quadratic share.
+    pub(super) fn below_joint_with(&self, k2: f64, q: f64) -> Loss {
+        let mut loss = Loss {
+            dp_pa: (k2 * q + self.k1) * q,
+            slope: 2.0 * k2 * q + self.k1,
+        };
+        if self.kf > 0.0 {
+            let friction = self.below_joint(self.re_per_q * q, q);
+            loss.dp_pa += friction.dp_pa;
+            loss.slope += friction.slope;
+        }
+        loss
+    }
+
     /// Friction below Re 4000: laminar, then the C1 cubic up to the joint.
     #[cold]
-    pub(super) fn below_joint(&self, re: f64, q: f64) -> Loss {
+    fn below_joint(&self, re: f64, q: f64) -> Loss {
         if re <= LAMINAR_TO {
             // 64/Re: the loss is linear in flow, with a finite slope at rest.
             let slope = self.kf * LAMINAR_F_RE / self.re_per_q;

@@ -5,8 +5,8 @@
 //! none of nearly the same number is at hand.
 
 use super::{
-    friction::{EXP_X2_PER_RE, TURBULENT_FROM, X1_PER_RE_REL, carried_step, step_argument},
-    law::{Loss, RunLaw},
+    friction::{EXP_X2_PER_RE, F_TIMES_BIG_F_SQUARED, TURBULENT_FROM, X1_PER_RE_REL, carried_step},
+    law::RunLaw,
 };
 use std::ops::Range;
 
@@ -22,23 +22,21 @@ const NEAR: f64 = 0.02;
 pub(crate) struct Laws {
     k2: Vec<f64>,
     k1: Vec<f64>,
+    /// What 1/F^2 is multiplied by: `kf` with the constant that makes it f.
     kf: Vec<f64>,
-    re_per_q: Vec<f64>,
-    /// X1 per Reynolds number.
+    /// exp(X2) and X1 per unit of flow.
+    smooth: Vec<f64>,
     rough: Vec<f64>,
     /// Colebrook's F at Re 4000.
     joint: Vec<f64>,
-    /// F for a first call at a usual flow.
+    /// F for a first call at a usual flow; at work, that of the last flows.
     carry: Vec<f64>,
 }
 
 /// Runs at work: laws, losses and slopes.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Runs {
-    /// `carry` is that of the last flows here.
     laws: Laws,
-    /// Logarithms that the steps ask for.
-    log: Vec<f64>,
     reference: Reference,
     /// 1 where Re is above 4000, else 0.
     turbulent: Vec<f64>,
@@ -46,7 +44,19 @@ pub(crate) struct Runs {
     pub(crate) dp: Vec<f64>,
     /// Its slope \[Pa s/m3\].
     pub(crate) slope: Vec<f64>,
+    /// Logarithms that the steps ask for.
+    log: Vec<f64>,
 }
+
+/// Logarithms that were taken, and of what.
+#[derive(Debug, Clone, Default)]
+struct Reference {
+    argument: Vec<f64>,
+    log: Vec<f64>,
+}
+
+/// exp(X2) at Re 4000.
+const TURBULENT: f64 = TURBULENT_FROM * EXP_X2_PER_RE;
 
 impl Laws {
     fn arrays(&mut self) -> [&mut Vec<f64>; 7] {
@@ -54,27 +64,42 @@ impl Laws {
             k2,
             k1,
             kf,
-            re_per_q,
+            smooth,
             rough,
             joint,
             carry,
         } = self;
-        [k2, k1, kf, re_per_q, rough, joint, carry]
+        [k2, k1, kf, smooth, rough, joint, carry]
     }
 
     /// Adds a run, with the carry for its first flow.
     pub(crate) fn push(&mut self, law: &RunLaw, carry: f64) {
         self.k2.push(law.k2);
         self.k1.push(law.k1);
-        self.kf.push(law.kf);
-        self.re_per_q.push(law.re_per_q);
-        self.rough.push(X1_PER_RE_REL * law.rel_rough);
+        self.kf.push(law.kf * F_TIMES_BIG_F_SQUARED);
+        // A run without friction is never turbulent.
+        let re_per_q = if law.kf > 0.0 { law.re_per_q } else { 0.0 };
+        self.smooth.push(re_per_q * EXP_X2_PER_RE);
+        self.rough.push(re_per_q * X1_PER_RE_REL * law.rel_rough);
         self.joint.push(law.joint.big_f);
         self.carry.push(carry);
     }
 }
 
 impl Runs {
+    fn work(&mut self) -> [&mut Vec<f64>; 6] {
+        let Self {
+            laws: _,
+            reference,
+            turbulent,
+            dp,
+            slope,
+            log,
+        } = self;
+        let Reference { argument, log: of } = reference;
+        [argument, of, turbulent, dp, slope, log]
+    }
+
     /// Forgets every run; makes room for so many.
     pub(crate) fn clear(&mut self, room: usize) {
         for array in self.laws.arrays() {
@@ -93,12 +118,12 @@ impl Runs {
             k2,
             k1,
             kf,
-            re_per_q,
+            smooth,
             rough,
             joint,
             carry,
         } = from;
-        let from = [k2, k1, kf, re_per_q, rough, joint, carry];
+        let from = [k2, k1, kf, smooth, rough, joint, carry];
         for (array, from) in self.laws.arrays().into_iter().zip(from) {
             if let Some(from) = from.get(range.clone()) {
                 array.extend_from_slice(from);
@@ -114,19 +139,6 @@ impl Runs {
         }
     }
 
-    fn work(&mut self) -> [&mut Vec<f64>; 6] {
-        let Self {
-            laws: _,
-            log,
-            turbulent,
-            reference,
-            dp,
-            slope,
-        } = self;
-        let Reference { argument, log: of } = reference;
-        [log, turbulent, argument, of, dp, slope]
-    }
-
     /// Adds a quadratic share to the law of a run.
     pub(crate) fn add_k2(&mut self, run: usize, k2: f64) {
         if let Some(at) = self.laws.k2.get_mut(run) {
@@ -139,20 +151,25 @@ impl Runs {
     pub(crate) fn losses<'l>(&mut self, q: &[f64], law: impl Fn(usize) -> &'l RunLaw) -> bool {
         let Self {
             laws,
-            log,
-            turbulent,
             reference,
+            turbulent,
             dp,
             slope,
+            log,
         } = self;
-        let near = logarithms(log, turbulent, reference, laws, q);
-        if !near {
-            reference.take(log, turbulent, laws, q);
+        // The first call has no logarithm at hand.
+        if reference.argument.first() == Some(&0.0) {
+            reference.take(laws, q);
         }
-        let settled = friction(slope, dp, laws, q, log, turbulent);
-        if turbulent.contains(&0.0) {
+        let mut state = logarithms(log, turbulent, laws, reference, q);
+        if state.far {
+            reference.take(laws, q);
+            state = logarithms(log, turbulent, laws, reference, q);
+        }
+        let settled = friction(slope, dp, laws, (log, turbulent, q));
+        if state.below {
             for run in (0..q.len()).filter(|&run| turbulent[run] == 0.0) {
-                let loss = laws.below_joint(run, q[run], law(run));
+                let loss = law(run).below_joint_with(laws.k2[run], q[run]);
                 (dp[run], slope[run]) = (loss.dp_pa, loss.slope);
                 laws.carry[run] = laws.joint[run];
             }
@@ -161,109 +178,101 @@ impl Runs {
     }
 }
 
-/// Logarithms that were taken, and of what.
-#[derive(Debug, Clone, Default)]
-struct Reference {
-    argument: Vec<f64>,
-    log: Vec<f64>,
-}
-
 impl Reference {
     /// Takes the logarithm anew where it is far from the one at hand.
-    #[cold]
-    fn take(&mut self, log: &mut [f64], turbulent: &[f64], laws: &Laws, q: &[f64]) {
-        for run in (0..log.len()).filter(|&run| turbulent[run] != 0.0) {
-            let re = laws.re_per_q[run] * q[run];
-            let argument = step_argument(re, laws.rough[run] * re, laws.carry[run]);
+    fn take(&mut self, laws: &Laws, q: &[f64]) {
+        for (run, &q) in q.iter().enumerate() {
+            let numerator = laws.smooth[run] * q;
+            let argument = numerator / (laws.rough[run] * q + laws.carry[run]);
             let of = self.argument[run];
-            if (argument - of).abs() > NEAR * (argument + of) {
+            let is_far = (argument - of).abs() > NEAR * (argument + of);
+            if is_far && numerator > TURBULENT {
                 self.argument[run] = argument;
                 self.log[run] = argument.ln();
-                log[run] = self.log[run];
+            } else if of == 0.0 {
+                // Any will do where no step is taken; none is 0.
+                self.argument[run] = f64::MIN_POSITIVE;
             }
         }
     }
 }
 
-impl Laws {
-    /// A run that is not turbulent, or has no friction.
-    fn below_joint(&self, run: usize, q: f64, law: &RunLaw) -> Loss {
-        let (k2, k1) = (self.k2[run], self.k1[run]);
-        let mut loss = Loss {
-            dp_pa: (k2 * q + k1) * q,
-            slope: 2.0 * k2 * q + k1,
-        };
-        if self.kf[run] > 0.0 {
-            let friction = law.below_joint(self.re_per_q[run] * q, q);
-            loss.dp_pa += friction.dp_pa;
-            loss.slope += friction.slope;
-        }
-        loss
-    }
+/// What a round over all logarithms has found.
+#[derive(Debug, Clone, Copy)]
+struct State {
+    /// Some logarithm was too far from the one at hand: nothing of this round counts.
+    far: bool,
+    /// Some run is not turbulent.
+    below: bool,
 }
 
-/// The logarithm that each run's step asks for, from one of nearly the same argument; whether all
-/// were near enough.
+/// The logarithms that the steps ask for.
 ///
-/// ln x = ln r + 2 artanh((x - r)/(x + r)). Newton's steps soon are so small that the series needs
-/// four terms, and passes after the first seldom take a logarithm.
+/// Of one nearly the same, at hand from an earlier call, ln x = ln r + 2 artanh((x - r)/(x + r)).
+/// Newton's steps soon are so small that the series needs four terms, and calls after the first
+/// seldom take a logarithm.
 ///
 /// A function of its own, like [`friction`], because the compiler knows that arguments do not
-/// overlap: that is what lets it take several runs at a time.
+/// overlap: that is what lets it take several runs at a time. Where no step is taken, numbers only
+/// have to be finite.
 #[inline(never)]
 fn logarithms(
     log: &mut [f64],
     turbulent: &mut [f64],
-    reference: &Reference,
     laws: &Laws,
+    reference: &Reference,
     q: &[f64],
-) -> bool {
+) -> State {
     let n = log.len();
     let (turbulent, q, carry) = (&mut turbulent[..n], &q[..n], &laws.carry[..n]);
-    let (re_per_q, rough) = (&laws.re_per_q[..n], &laws.rough[..n]);
+    let (smooth, rough) = (&laws.smooth[..n], &laws.rough[..n]);
     let (of, is) = (&reference.argument[..n], &reference.log[..n]);
-    let mut far = 0_u64;
+    let (mut far, mut below) = (0_u64, 0_u64);
     for i in 0..n {
-        let re = re_per_q[i] * q[i];
-        // x = numerator / w.
-        let w = rough[i] * re + carry[i];
-        let numerator = re * EXP_X2_PER_RE;
-        let at = of[i] * w;
-        let is_turbulent = if re > TURBULENT_FROM { 1.0 } else { 0.0 };
-        // Where the step is not taken any number that is finite will do.
-        let z = is_turbulent * (numerator - at) / (numerator + at + f64::MIN_POSITIVE);
+        // The argument of the logarithm is numerator / w.
+        let numerator = smooth[i] * q[i];
+        let is_turbulent = if numerator > TURBULENT { 1.0 } else { 0.0 };
+        let at = of[i] * (rough[i] * q[i] + carry[i]);
+        let z = is_turbulent * (numerator - at) / (numerator + at);
         let z2 = z * z;
-        let series = 1.0 + z2 * (1.0 / 3.0 + z2 * (1.0 / 5.0 + z2 * (1.0 / 7.0)));
-        log[i] = is[i] + 2.0 * z * series;
+        let series = 2.0 + z2 * (2.0 / 3.0 + z2 * (2.0 / 5.0 + z2 * (2.0 / 7.0)));
+        log[i] = is[i] + z * series;
         turbulent[i] = is_turbulent;
         far |= u64::from(z.abs() > NEAR);
+        below |= u64::from(is_turbulent == 0.0);
     }
-    far == 0
+    State {
+        far: far != 0,
+        below: below != 0,
+    }
 }
 
-/// One step of each carry, and losses and slopes there; whether all carries had settled.
+/// One step of each carry, and losses and slopes there, as if all were turbulent; whether all
+/// carries had settled.
 #[inline(never)]
 fn friction(
     slope: &mut [f64],
     dp: &mut [f64],
     laws: &mut Laws,
-    q: &[f64],
-    log: &[f64],
-    turbulent: &[f64],
+    (log, turbulent, q): (&[f64], &[f64], &[f64]),
 ) -> bool {
     let n = slope.len();
     let (dp, carry) = (&mut dp[..n], &mut laws.carry[..n]);
     let (q, log, turbulent) = (&q[..n], &log[..n], &turbulent[..n]);
-    let (re_per_q, rough, kf) = (&laws.re_per_q[..n], &laws.rough[..n], &laws.kf[..n]);
-    let (k2, k1) = (&laws.k2[..n], &laws.k1[..n]);
+    let (rough, kf, k2, k1) = (
+        &laws.rough[..n],
+        &laws.kf[..n],
+        &laws.k2[..n],
+        &laws.k1[..n],
+    );
     let mut unsettled = 0_u64;
     for i in 0..n {
         let q = q[i];
         let before = carry[i];
-        let here = carried_step(rough[i] * re_per_q[i] * q, before, log[i], turbulent[i]);
-        let pressure_per_q = kf[i] * here.f * q;
-        dp[i] = (k2[i] * q + k1[i]) * q + pressure_per_q * q;
-        slope[i] = 2.0 * k2[i] * q + k1[i] + 2.0 * pressure_per_q * here.share;
+        let here = carried_step(rough[i] * q, before, log[i], turbulent[i]);
+        let per_q2 = kf[i] * here.over_square;
+        dp[i] = ((k2[i] + per_q2) * q + k1[i]) * q;
+        slope[i] = 2.0 * q * (k2[i] + per_q2 * here.share) + k1[i];
         carry[i] = here.big_f;
         unsettled |= u64::from((here.big_f - before).abs() > CARRIED * before);
     }
