@@ -61,6 +61,12 @@ fn prop_solve_allocates_nothing() {
             network.solve_at_flow(&some, flow, &mut work).unwrap();
         });
         assert_eq!(count, 0);
+        network.resume(&all, &mut work).unwrap();
+        let count = allocations(|| {
+            network.resume(&some, &mut work).unwrap();
+            network.resume(&all, &mut work).unwrap();
+        });
+        assert_eq!(count, 0);
         let balance = network.solve(&some, &mut work).unwrap();
         let mut adjoint = Adjoint::default();
         balance.influence(&Output::TotalFlow, &mut adjoint).unwrap();

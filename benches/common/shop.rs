@@ -11,7 +11,7 @@ use std::f64::consts::FRAC_PI_4;
 pub(crate) fn shop(hoods: usize) -> System {
     let round = |d_m| Bore::Round(Length::from_m(d_m));
     let duct = |metres| Part::Duct(Length::from_m(metres));
-    let per_hood_m3s = 0.2;
+    let per_hood_m3s = 0.1;
     let bore_for = |hoods: usize| round((hoods as f64 * per_hood_m3s / 20.0 / FRAC_PI_4).sqrt());
     let whole_m3s = hoods as f64 * per_hood_m3s;
     let points = [

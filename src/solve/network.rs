@@ -139,11 +139,7 @@ impl Network {
         work: &'w mut Workspace,
     ) -> Result<Balance<'w>, SolveError> {
         let plan = &*self.plan;
-        open.check(plan)?;
-        let fan = plan.fan.as_ref().ok_or(SolveError::NoFan)?;
-        if !work.prepare(plan, open) {
-            return Err(SolveError::NothingOpen);
-        }
+        let fan = self.prepare(open, work)?;
         let drive = Drive::Fan(fan);
         if fan.rises {
             let found = crossing::from_rest(plan, work, fan);
@@ -153,13 +149,71 @@ impl Network {
             start::start(&mut work.tree, &drive);
         }
         let outcome = newton::solve(plan, work, drive);
-        let (first, last) = (fan.curve.first().x, fan.curve.last().x);
-        let status = match work.total() {
-            q if q > last => Status::BeyondCurve,
-            q if q < first => Status::BelowCurve,
-            _ => Status::Converged,
-        };
+        let status = met(fan, work);
         finish(plan, work, status, outcome)
+    }
+
+    /// As [`solve`](Self::solve), but from the balance that stands in the workspace: the flows of
+    /// its hoods, whatever was changed since.
+    ///
+    /// For what changes a little at a time: a fan's speed, a filter that loads, one gate of many. A
+    /// cold start is good enough that little is gained in passes; but where the fan's curve rises
+    /// this keeps to the crossing where the fan runs, as long as there is a stable one to be found
+    /// from there, while [`solve`](Self::solve) tells the one reached from rest. A workspace without
+    /// a balance of as many legs starts as `solve` does.
+    ///
+    /// ```
+    /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+    /// # #[cfg(feature = "serde")] {
+    /// use airsplit::{Network, Study, Workspace};
+    /// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+    /// let network = Network::new(&study.system)?;
+    /// let mut work = Workspace::default();
+    /// let two = network.open(["planer", "lathe"])?;
+    /// let before = network.solve(&two, &mut work)?.flow();
+    /// let three = network.open(["planer", "lathe", "bandsaw"])?;
+    /// assert!(network.resume(&three, &mut work)?.flow() > before);
+    /// # }
+    /// # Ok(())
+    /// # }
+    /// ```
+    ///
+    /// # Errors
+    ///
+    /// As [`solve`](Self::solve).
+    pub fn resume<'w>(
+        &'w self,
+        open: &OpenSet,
+        work: &'w mut Workspace,
+    ) -> Result<Balance<'w>, SolveError> {
+        let plan = &*self.plan;
+        open.check(plan)?;
+        if !work.keep(plan) {
+            return self.solve(open, work);
+        }
+        let fan = self.prepare(open, work)?;
+        let drive = Drive::Fan(fan);
+        start::start(&mut work.tree, &drive);
+        work.take_up();
+        let outcome = newton::solve(plan, work, drive);
+        let stable = !fan.rises || fan.at(work.total()).slope < outcome.slope;
+        if !(outcome.converged && stable) {
+            return self.solve(open, work);
+        }
+        let status = met(fan, work);
+        finish(plan, work, status, outcome)
+    }
+
+    /// Lays out the tree and hands out the fan.
+    fn prepare(&self, open: &OpenSet, work: &mut Workspace) -> Result<&FanSide, SolveError> {
+        let plan = &*self.plan;
+        open.check(plan)?;
+        let fan = plan.fan.as_ref().ok_or(SolveError::NoFan)?;
+        if work.prepare(plan, open) {
+            Ok(fan)
+        } else {
+            Err(SolveError::NothingOpen)
+        }
     }
 
     /// How an imposed total flow splits, and the pressure that a fan must give for it, in place.
@@ -257,6 +311,15 @@ impl Network {
     ) -> Result<OperatingPoint, SolveError> {
         self.solve_at_flow(open, flow, &mut Workspace::default())
             .map(|balance| balance.to_point())
+    }
+}
+
+/// How the point stands at which the fan has met the tree.
+fn met(fan: &FanSide, work: &Workspace) -> Status {
+    match work.total() {
+        q if q > fan.curve.last().x => Status::BeyondCurve,
+        q if q < fan.curve.first().x => Status::BelowCurve,
+        _ => Status::Converged,
     }
 }
 

@@ -117,22 +117,20 @@ pub(super) struct Down {
 }
 
 impl Tree {
-    /// Forgets every leg; makes room for so many.
+    /// Forgets every leg; makes room for those of a whole plan, so that a set with more hoods open
+    /// finds room too.
     pub(super) fn clear(&mut self, room: usize) {
+        fn empty<T>(list: &mut Vec<T>, room: usize) {
+            list.clear();
+            list.reserve(room);
+        }
         self.runs.clear(room);
-        self.links.clear();
-        self.links.reserve(room);
-        self.legs.clear();
-        self.legs.reserve(room);
-        self.leaks.clear();
-        self.leaks.reserve(room);
-        // Of the whole plan, so that a set with more hoods open finds room too.
-        self.nodes.clear();
-        self.nodes.reserve(room);
-        self.q.clear();
-        self.q.reserve(room);
-        self.next.clear();
-        self.next.reserve(room);
+        empty(&mut self.links, room);
+        empty(&mut self.legs, room);
+        empty(&mut self.leaks, room);
+        empty(&mut self.nodes, room);
+        empty(&mut self.q, room);
+        empty(&mut self.next, room);
     }
 
     /// Adds legs that stand side by side in the plan; those upstream of them were added before.
@@ -154,11 +152,8 @@ impl Tree {
         }
         self.runs.finish();
         let legs = self.links.len();
-        self.nodes.clear();
         self.nodes.resize(legs, Node::default());
-        self.q.clear();
         self.q.resize(legs, 0.0);
-        self.next.clear();
         self.next.resize(legs, 0.0);
     }
 
@@ -334,6 +329,21 @@ impl Tree {
             node.shared += down.pressure;
             if link.is_leaf() {
                 down.worst.pressure.raise(node.suction.abs(), leg);
+            }
+        }
+    }
+
+    /// Makes every flow the sum of those of its leaves.
+    pub(super) fn add_up(&mut self) {
+        let (links, q, sums) = (&self.links, &mut self.q, &mut self.next);
+        sums.fill(0.0);
+        for (i, link) in links.iter().enumerate() {
+            if !link.is_leaf() {
+                q[i] = sums[i];
+            }
+            let down = link.down as usize;
+            if down != i {
+                sums[down] += q[i];
             }
         }
     }

@@ -22,6 +22,8 @@ pub struct Workspace {
     pub(super) marks: Vec<Mark>,
     /// One entry for each pass of the last solve.
     pub(super) trace: Vec<Pass>,
+    /// Flows by leg of the plan, kept from the balance before.
+    before: Vec<f64>,
 }
 
 /// What becomes of a leg of the plan in this solve.
@@ -68,7 +70,9 @@ impl Workspace {
     /// Lays out the legs that carry air: those of open hoods, and those of shut ones whose gates
     /// leak. Returns whether any hood is open.
     pub(super) fn prepare(&mut self, plan: &Plan, open: &OpenSet) -> bool {
-        let Self { tree, marks, trace } = self;
+        let Self {
+            tree, marks, trace, ..
+        } = self;
         trace.clear();
         trace.reserve(super::newton::MOST_PASSES);
         marks.clear();
@@ -121,6 +125,39 @@ impl Workspace {
             }
         }
         any
+    }
+
+    /// Keeps the flows that stand; whether there are any of a plan of this size.
+    pub(super) fn keep(&mut self, plan: &Plan) -> bool {
+        if self.marks.len() != plan.links.len() || self.tree.q.is_empty() {
+            return false;
+        }
+        self.before.clear();
+        self.before.resize(self.marks.len(), 0.0);
+        for (&leg, &q) in self.tree.legs.iter().zip(&self.tree.q) {
+            if let Some(before) = self.before.get_mut(leg as usize) {
+                *before = q;
+            }
+        }
+        true
+    }
+
+    /// Puts kept flows in the place of those of a start: at the leaves that had any, and sums below.
+    pub(super) fn take_up(&mut self) {
+        let Self { tree, before, .. } = self;
+        for (i, link) in tree.links.iter().enumerate() {
+            if !link.is_leaf() {
+                continue;
+            }
+            let leg = tree.legs[i] as usize;
+            if let Some(&q) = before.get(leg)
+                && q > 0.0
+                && q.is_finite()
+            {
+                tree.q[i] = q;
+            }
+        }
+        tree.add_up();
     }
 
     /// Where a leg of the plan stands in the tree; beyond its end if it carries no air.
