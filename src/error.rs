@@ -1,8 +1,8 @@
 //! The union of every floor's errors, for callers who want one `?`.
 
 use crate::{
-    AirError, CompareError, DigitiseError, FanError, LossError, ModelErrors, QuantityError,
-    SolveError, TooManySets, UnknownName,
+    AirError, CheckError, CompareError, DigitiseError, FanError, LossError, ModelErrors,
+    QuantityError, RequirementError, SolveError, TooManySets, UnknownName,
 };
 
 /// Any error of this crate.
@@ -41,6 +41,10 @@ pub enum Error {
     Sets(#[from] TooManySets),
     /// Nothing to compare.
     Compare(#[from] CompareError),
+    /// A machine's need that cannot be told.
+    Requirement(#[from] RequirementError),
+    /// Nothing was checked.
+    Check(#[from] CheckError),
 }
 
 impl Error {

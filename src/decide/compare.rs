@@ -21,6 +21,11 @@ pub struct Case {
 
 /// What drives a fan: its shaft power and its motor.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
 pub struct FanDrive {
     /// Shaft power over flow.
     pub power: PowerCurve,

@@ -1,7 +1,20 @@
 //! Decisions: what the answers of the solver mean for the owner's money.
 
+mod check;
 mod compare;
+mod dust;
+mod money;
+mod requirement;
+mod source;
 
+pub use check::{
+    Check, CheckError, CheckOptions, Finding, Findings, Material, Measure, SectionShell, Shell,
+    Sureness, Uncertain, UncertainAt, Verdict, check,
+};
 pub use compare::{
     Answer, Case, CaseAnswers, CompareError, Comparison, FanDrive, Objective, compare,
 };
+pub use dust::{DustClass, TransportVelocity};
+pub use money::Money;
+pub use requirement::{HoodNeed, MachineKind, Need, RequiredFlow, Requirement, RequirementError};
+pub use source::{Source, Transcription};
