@@ -1,8 +1,8 @@
 //! The union of every floor's errors, for callers who want one `?`.
 
 use crate::{
-    AirError, CheckError, CompareError, DigitiseError, FanError, LossError, ModelErrors,
-    QuantityError, RequirementError, SolveError, TooManySets, UnknownName,
+    AirError, BudgetError, CheckError, CompareError, DigitiseError, FanError, LossError,
+    ModelErrors, QuantityError, RequirementError, SolveError, TooManySets, UnknownName,
 };
 
 /// Any error of this crate.
@@ -45,6 +45,8 @@ pub enum Error {
     Requirement(#[from] RequirementError),
     /// Nothing was checked.
     Check(#[from] CheckError),
+    /// No budget.
+    Budget(#[from] BudgetError),
 }
 
 impl Error {

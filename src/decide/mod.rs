@@ -1,5 +1,6 @@
 //! Decisions: what the answers of the solver mean for the owner's money.
 
+mod budget;
 mod check;
 mod compare;
 mod dust;
@@ -7,6 +8,7 @@ mod money;
 mod requirement;
 mod source;
 
+pub use budget::{Budget, BudgetError, ElementKind, KindLoss, PathBudget, PathElement};
 pub use check::{
     Check, CheckError, CheckOptions, Finding, Findings, Material, Measure, SectionShell, Shell,
     Sureness, Uncertain, UncertainAt, Verdict, check,
