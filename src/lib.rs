@@ -92,6 +92,7 @@ pub use decide::{
     Answer, Case, CaseAnswers, CompareError, Comparison, FanDrive, Objective, compare,
 };
 pub use decide::{Budget, BudgetError, ElementKind, KindLoss, PathBudget, PathElement};
+pub use decide::{CaseDifference, FlowDifference, MachineDifference, SetDifference};
 pub use decide::{
     Check, CheckError, CheckOptions, DustClass, Finding, Findings, HoodNeed, MachineKind, Material,
     Measure, Money, Need, RequiredFlow, Requirement, RequirementError, SectionShell, Shell, Source,

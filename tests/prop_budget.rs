@@ -10,7 +10,7 @@ mod common;
 
 use airsplit::{
     Area, Bore, Budget, BudgetError, ElementKind, Gate, Junction, Leak, Length, Name, Network,
-    OperatingPoint, Part, PathBudget, Place, Start, System, Tightness, VolumeFlow,
+    OperatingPoint, Part, PathBudget, Place, SolveError, Start, System, Tightness, VolumeFlow,
 };
 use common::{
     random::{self, Junctions, Recipe, Rng},
@@ -133,8 +133,9 @@ proptest! {
         prop_assume!(network.is_ok());
         let network = network.unwrap();
         let open = network.open(recipe.open(&system)).unwrap();
-        if let Ok(point) = network.operating_point(&open) {
-            assert_budget(&system, &point);
+        match network.operating_point(&open) {
+            Ok(point) => { assert_budget(&system, &point); }
+            Err(error) => prop_assert_eq!(error, SolveError::NothingOpen),
         }
     }
 
@@ -160,7 +161,7 @@ fn prop_every_junction_model_and_its_gains_are_told() {
     ] {
         let mut system = three_hoods::system().with_junction(junction);
         for section in &mut system.sections {
-            section.join.k = Some(0.2);
+            section.join.k = section.into.is_some().then_some(0.2);
         }
         let network = Network::new(&system).unwrap();
         for names in [
@@ -234,11 +235,11 @@ fn what_is_not_there_is_told() {
     ));
 }
 
-/// Two thousand hoods: a budget is made and a path walked without trouble.
+/// Three hundred hoods: a budget is made and a path walked without trouble.
 #[test]
 fn prop_a_large_system_is_no_trouble() {
     let recipe = Recipe {
-        hoods: 2000,
+        hoods: 300,
         seed: 11,
         junctions: Junctions::Momentum,
     };
@@ -246,5 +247,5 @@ fn prop_a_large_system_is_no_trouble() {
     let names = random::hoods(&system);
     let point = solved(&system, &names);
     let budget = Budget::new(&system, &point).unwrap();
-    assert_sums(&budget.path(names[1234].as_str()).unwrap());
+    assert_sums(&budget.path(names[123].as_str()).unwrap());
 }

@@ -6,7 +6,7 @@ use crate::{
     loss::{Gate, LossError, Part, Transition, Wall, friction_factor, part::Conduit},
     place::{Name, Place},
     quantity::{Length, Power, Pressure, VolumeFlow},
-    solve::{OperatingPoint, SectionState},
+    solve::{HoodState, OperatingPoint, SectionState},
     system::{ModelErrors, Resolved, Section, Start, System, UnknownName, unknown},
 };
 
@@ -239,15 +239,15 @@ impl Budget {
         };
         let mut sections = Vec::with_capacity(system.sections.len());
         let mut leaks = Vec::new();
-        let mut shut = vec![false; system.sections.len()];
+        let mut hoods: Vec<Option<&HoodState>> = vec![None; system.sections.len()];
         for (at, hood) in resolved.hoods.iter().zip(&point.hoods) {
-            if let Some(shut) = shut.get_mut(at.section) {
-                *shut = !hood.open;
+            if let Some(here) = hoods.get_mut(at.section) {
+                *here = Some(hood);
             }
         }
-        let states = system.sections.iter().zip(&point.sections).zip(shut);
-        for (i, ((section, state), shut)) in states.enumerate() {
-            sections.push(shop.section(i, section, state, shut)?);
+        let states = system.sections.iter().zip(&point.sections).zip(hoods);
+        for (i, ((section, state), hood)) in states.enumerate() {
+            sections.push(shop.section(i, section, state, hood)?);
             if let Start::Leak(_) = section.start {
                 let start_pa = state.total_pressure.as_pa() + state.loss.as_pa();
                 leaks.push(Element {
@@ -443,7 +443,7 @@ impl Shop<'_> {
         i: usize,
         section: &Section,
         state: &SectionState,
-        shut: bool,
+        hood_state: Option<&HoodState>,
     ) -> Result<Piece, BudgetError> {
         let inlets = self.resolved.topology.inlets.get(i);
         let upstream = match inlets.map_or(&[][..], Vec::as_slice) {
@@ -452,7 +452,8 @@ impl Shop<'_> {
         };
         let place = Place::Section(section.id.clone());
         let (end_m3s, leak_m3s) = (state.flow.as_m3_s(), state.leak.as_m3_s());
-        let q_m3s = end_m3s - leak_m3s;
+        // The hood's own figure: of a shut one the difference would leave rounding only.
+        let q_m3s = hood_state.map_or(end_m3s - leak_m3s, |hood| hood.flow.as_m3_s());
         let mut elements = Vec::with_capacity(section.parts.len() + 2);
         if let Start::Hood(hood) = &section.start {
             let place = Place::Hood(hood.id.clone());
@@ -481,7 +482,7 @@ impl Shop<'_> {
                 },
                 None => Place::Section(section.id.clone()),
             },
-            shut,
+            shut: hood_state.is_some_and(|hood| !hood.open),
         };
         self.parts(&run, q_m3s, &mut elements)?;
         let mut leak = None;

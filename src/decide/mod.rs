@@ -3,6 +3,7 @@
 mod budget;
 mod check;
 mod compare;
+mod difference;
 mod dust;
 mod money;
 mod requirement;
@@ -16,6 +17,7 @@ pub use check::{
 pub use compare::{
     Answer, Case, CaseAnswers, CompareError, Comparison, FanDrive, Objective, compare,
 };
+pub use difference::{CaseDifference, FlowDifference, MachineDifference, SetDifference};
 pub use dust::{DustClass, TransportVelocity};
 pub use money::Money;
 pub use requirement::{HoodNeed, MachineKind, Need, RequiredFlow, Requirement, RequirementError};
