@@ -376,14 +376,12 @@ impl MachineKind {
                 })
             }
             Self::GrindingWheel { diameter, width } => {
-                wheel("grinding wheel", diameter, width, table::GRINDING, |row| {
-                    row.1
-                })
+                let row = row_of("wheel diameter", diameter, table::GRINDING_WHEELS)?;
+                wheel("grinding wheel", row, width, table::GRINDING)
             }
             Self::BuffingWheel { diameter, width } => {
-                wheel("buffing wheel", diameter, width, table::BUFFING, |row| {
-                    row.2
-                })
+                let row = row_of("wheel diameter", diameter, table::BUFFING_WHEELS)?;
+                wheel("buffing wheel", row, width, table::BUFFING)
             }
             Self::HorizontalDisc { diameter } => {
                 let cfm = row_of("disc diameter", diameter, table::DISCS)?;
@@ -394,10 +392,11 @@ impl MachineKind {
                 Ok(cfm_row("horizontal double disc", cfm, table::DOUBLE_DISC))
             }
             Self::VerticalDisc { diameter, covered } => {
-                let rows = table::VERTICAL_DISCS.map(|(to, shut, open)| (to, (shut, open)));
-                let (shut, open) = row_of("disc diameter", diameter, rows)?;
-                let (outlets, cfm) = if covered { shut } else { open };
-                let cover = if covered { "covered" } else { "not covered" };
+                let (cover, rows) = match covered {
+                    true => ("covered", table::COVERED_DISCS),
+                    false => ("not covered", table::OPEN_DISCS),
+                };
+                let [outlets, cfm] = row_of("disc diameter", diameter, rows)?;
                 let text = format!("vertical disc, {cover}, outlets: {outlets}");
                 Ok(cfm_row(text, cfm, table::VERTICAL_DISC))
             }
@@ -468,13 +467,10 @@ fn row_of<T, const N: usize>(
 
 fn wheel(
     kind: &'static str,
-    diameter: Length,
+    [listed, cfm]: [f64; 2],
     width: Length,
     source: Source,
-    columns: fn(&(f64, [f64; 2], [f64; 2])) -> [f64; 2],
 ) -> Result<RequiredFlow, RequirementError> {
-    let rows = table::WHEELS.map(|row| (row.0, columns(&row)));
-    let [listed, cfm] = row_of("wheel diameter", diameter, rows)?;
     let inches = LossError::within("wheel width", width.as_in(), " in", 0.05, 100.0)?;
     let wider = (inches / listed).max(1.0);
     let row = if wider > 1.0 {

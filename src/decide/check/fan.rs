@@ -42,18 +42,18 @@ pub(super) fn check(context: &Context<'_>, found: &mut Vec<Finding>) {
 fn range(context: &Context<'_>, found: &mut Vec<Finding>) {
     let point = context.point;
     let Some(fan) = &context.system.collector.fan else {
-        found.push(unknown(Check::FanCurve, "the collector has no fan"));
+        found.push(unknown(Check::FanCurve, CURVE, "the collector has no fan"));
         return;
     };
     if point.status == Status::FlowImposed {
         let text = "the flow was imposed and the fan not asked";
-        found.push(unknown(Check::FanCurve, text));
+        found.push(unknown(Check::FanCurve, CURVE, text));
         return;
     }
     if point.fan.estimated {
         let text = "the fan's curve was guessed from two numbers: take every figure for a rough \
                     guess, and nothing for adequate that its low case does not pass";
-        found.push(unknown(Check::FanCurve, text));
+        found.push(unknown(Check::FanCurve, CURVE, text));
     }
     let flow = point.flow;
     let compare = |check, limit, side, text: &dyn Fn(Measure, Measure) -> String, source| {
@@ -116,7 +116,7 @@ fn motor(context: &Context<'_>, found: &mut Vec<Finding>) {
     };
     let Some(drive) = &context.options.drive else {
         let text = "the fan's power curve and the motor's rating are needed to tell its load";
-        found.push(unknown(Check::MotorLoad, text));
+        found.push(unknown(Check::MotorLoad, RATING, text));
         return;
     };
     let density = context.resolved.air.density;
@@ -149,7 +149,7 @@ fn motor(context: &Context<'_>, found: &mut Vec<Finding>) {
             }
             found.push(compare(Check::MotorLoad, power.load, Verdict::Fails, text));
         }
-        Err(error) => found.push(unknown(Check::MotorLoad, error.to_string())),
+        Err(error) => found.push(unknown(Check::MotorLoad, RATING, error.to_string())),
     }
     let peak = drive.power.at_density(density).map(|power| power.peak());
     let worst = peak.and_then(|peak| Ok((peak.flow, drive.motor.load(peak.power)?)));
@@ -198,7 +198,7 @@ fn density(context: &Context<'_>, found: &mut Vec<Finding>) {
     found.push(comparing.judge());
 }
 
-fn unknown(check: Check, text: impl Into<String>) -> Finding {
+fn unknown(check: Check, source: Source, text: impl Into<String>) -> Finding {
     Finding {
         check,
         place: Place::Fan,
@@ -209,6 +209,6 @@ fn unknown(check: Check, text: impl Into<String>) -> Finding {
         margin: None,
         point: None,
         text: text.into(),
-        source: CURVE,
+        source,
     }
 }

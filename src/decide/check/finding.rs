@@ -38,7 +38,7 @@ pub enum Check {
     MotorPeak,
     /// Suction against the collapse of the duct, as the system runs.
     Collapse,
-    /// The same with every gate shut.
+    /// The same with every gate shut, when the fan's highest pressure may stand in the whole duct.
     CollapseShutOff,
     /// Suction against what air of one density may be computed at.
     Incompressible,

@@ -60,14 +60,24 @@ pub(super) const BELT: Source = Source::new(
     Transcription::ReadElsewhere,
 );
 
-/// Row of a wheel: largest diameter \[in\], width \[in\] and flow \[cfm\] of grinding, then of buffing.
-pub(super) const WHEELS: [(f64, [f64; 2], [f64; 2]); 6] = [
-    (9.0, [1.5, 220.0], [2.0, 300.0]),
-    (16.0, [2.0, 390.0], [3.0, 500.0]),
-    (19.0, [3.0, 500.0], [4.0, 610.0]),
-    (24.0, [4.0, 610.0], [5.0, 740.0]),
-    (30.0, [5.0, 880.0], [6.0, 1040.0]),
-    (36.0, [6.0, 1200.0], [6.0, 1200.0]),
+/// Largest diameter \[in\], then width \[in\] and flow \[cfm\].
+pub(super) const GRINDING_WHEELS: [(f64, [f64; 2]); 6] = [
+    (9.0, [1.5, 220.0]),
+    (16.0, [2.0, 390.0]),
+    (19.0, [3.0, 500.0]),
+    (24.0, [4.0, 610.0]),
+    (30.0, [5.0, 880.0]),
+    (36.0, [6.0, 1200.0]),
+];
+
+/// The same of buffing wheels.
+pub(super) const BUFFING_WHEELS: [(f64, [f64; 2]); 6] = [
+    (9.0, [2.0, 300.0]),
+    (16.0, [3.0, 500.0]),
+    (19.0, [4.0, 610.0]),
+    (24.0, [5.0, 740.0]),
+    (30.0, [6.0, 1040.0]),
+    (36.0, [6.0, 1200.0]),
 ];
 
 /// Largest diameter \[in\] and flow \[cfm\].
@@ -83,12 +93,20 @@ pub(super) const DOUBLE_DISCS: [(f64, f64); 5] = [
     (72.0, 6280.0),
 ];
 
-/// Largest diameter \[in\], then outlets and flow \[cfm\] of a covered disc and of an open one.
-pub(super) const VERTICAL_DISCS: [(f64, (u8, f64), (u8, f64)); 4] = [
-    (20.0, (1, 500.0), (2, 780.0)),
-    (30.0, (2, 780.0), (2, 1480.0)),
-    (53.0, (2, 1770.0), (4, 3530.0)),
-    (72.0, (2, 3140.0), (5, 6010.0)),
+/// Largest diameter \[in\], then outlets and flow \[cfm\] of a covered disc.
+pub(super) const COVERED_DISCS: [(f64, [f64; 2]); 4] = [
+    (20.0, [1.0, 500.0]),
+    (30.0, [2.0, 780.0]),
+    (53.0, [2.0, 1770.0]),
+    (72.0, [2.0, 3140.0]),
+];
+
+/// The same of one that is not covered.
+pub(super) const OPEN_DISCS: [(f64, [f64; 2]); 4] = [
+    (20.0, [2.0, 780.0]),
+    (30.0, [2.0, 1480.0]),
+    (53.0, [4.0, 3530.0]),
+    (72.0, [5.0, 6010.0]),
 ];
 
 /// Largest width \[in\] and flow \[cfm\].
