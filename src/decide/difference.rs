@@ -8,6 +8,7 @@ use super::{
 use crate::{
     place::Name,
     quantity::{Power, VolumeFlow},
+    solve::OperatingPoint,
 };
 
 /// What a case has over the one it is held against, open set by open set.
@@ -112,7 +113,7 @@ fn in_set(from: &Answer, to: &Answer, cost: Option<Money>) -> Option<SetDifferen
         }
     }
     let motor = |answer: &Answer| Some(answer.power.as_ref()?.as_ref().ok()?.motor_input);
-    let air = |point: &crate::solve::OperatingPoint| {
+    let air = |point: &OperatingPoint| {
         let pressure = point.fan.total_pressure?;
         Some(Power::from_w(point.flow.as_m3_s() * pressure.as_pa()))
     };
