@@ -1,8 +1,9 @@
 //! The union of every floor's errors, for callers who want one `?`.
 
 use crate::{
-    AirError, CompareError, DigitiseError, FanError, LossError, ModelErrors, QuantityError,
-    SolveError, TooManySets, UncertaintyError, UnknownName,
+    AirError, BudgetError, CheckError, CompareError, DigitiseError, FanError, LossError,
+    ModelErrors, QuantityError, RequirementError, SolveError, TooManySets, UncertaintyError,
+    UnknownName,
 };
 
 /// Any error of this crate.
@@ -43,6 +44,12 @@ pub enum Error {
     Uncertainty(#[from] UncertaintyError),
     /// Nothing to compare.
     Compare(#[from] CompareError),
+    /// A machine's need that cannot be told.
+    Requirement(#[from] RequirementError),
+    /// Nothing was checked.
+    Check(#[from] CheckError),
+    /// No budget.
+    Budget(#[from] BudgetError),
 }
 
 impl Error {

@@ -93,6 +93,13 @@ pub use bore::Bore;
 pub use decide::{
     Answer, Case, CaseAnswers, CompareError, Comparison, FanDrive, Objective, compare,
 };
+pub use decide::{Budget, BudgetError, ElementKind, KindLoss, PathBudget, PathElement};
+pub use decide::{CaseDifference, FlowDifference, MachineDifference, SetDifference};
+pub use decide::{
+    Check, CheckError, CheckOptions, DustClass, Finding, Findings, HoodNeed, MachineKind, Material,
+    Measure, Money, Need, RequiredFlow, Requirement, RequirementError, SectionShell, Shell, Source,
+    Sureness, Transcription, TransportVelocity, Uncertain, UncertainAt, Verdict, check,
+};
 pub use error::Error;
 pub use fan::{
     Axes, AxisScale, Basis, Combination, CombinationNote, CurveTurn, DigitiseError, FanCurve,

@@ -1,5 +1,9 @@
 //! Systems compared numerically over the same open sets, and ranked by a stated objective.
 
+use super::{
+    check::{CheckError, CheckOptions, Findings, check},
+    money::Money,
+};
 use crate::{
     fan::{FanError, FanPower, Motor, PowerCurve},
     place::Name,
@@ -17,10 +21,20 @@ pub struct Case {
     pub system: System,
     /// What drives its fan, where that is known.
     pub drive: Option<FanDrive>,
+    /// What it costs, where that is known; any finite amount.
+    pub cost: Option<Money>,
+    /// How its answers are to be checked; `None`: not at all. Its drive is used where the options
+    /// name none.
+    pub checks: Option<CheckOptions>,
 }
 
 /// What drives a fan: its shaft power and its motor.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
 pub struct FanDrive {
     /// Shaft power over flow.
     pub power: PowerCurve,
@@ -36,6 +50,8 @@ impl Case {
             name: name.into(),
             system,
             drive: None,
+            cost: None,
+            checks: None,
         }
     }
 
@@ -55,6 +71,20 @@ impl Case {
     #[must_use]
     pub fn with_drive(mut self, drive: FanDrive) -> Self {
         self.drive = Some(drive);
+        self
+    }
+
+    /// With what it costs.
+    #[must_use]
+    pub fn costing(mut self, cost: Money) -> Self {
+        self.cost = Some(cost);
+        self
+    }
+
+    /// With its answers checked.
+    #[must_use]
+    pub fn checked(mut self, checks: CheckOptions) -> Self {
+        self.checks = Some(checks);
         self
     }
 }
@@ -96,6 +126,8 @@ pub struct Comparison {
 pub struct CaseAnswers {
     /// The case's name.
     pub name: Name,
+    /// What it costs, as told.
+    pub cost: Option<Money>,
     /// One for each open set, in their order.
     pub answers: Vec<Answer>,
     /// The objective's figure \[share; m3/s; W\]; `None` where a set has no answer, or none of the
@@ -111,6 +143,8 @@ pub struct Answer {
     pub point: Result<OperatingPoint, SolveError>,
     /// Power and motor load there, or why they cannot be told; `None` without a drive.
     pub power: Option<Result<FanPower, FanError>>,
+    /// What the checks found; `None` without checks or without a point.
+    pub findings: Option<Findings>,
 }
 
 /// Why a comparison could not begin.
@@ -136,6 +170,28 @@ pub enum CompareError {
         /// The name, and those that exist.
         error: UnknownName,
     },
+    /// A case's checks cannot be made.
+    #[error("case {case:?}: {error}", case = case.as_str())]
+    Check {
+        /// The case.
+        case: Name,
+        /// Why not.
+        error: CheckError,
+    },
+    /// A case's cost is no finite number.
+    #[error("case {case:?}: a cost must be a finite number", case = case.as_str())]
+    Cost {
+        /// The case.
+        case: Name,
+    },
+    /// There is no case of that index to compare with.
+    #[error("there is no case {index} to compare with: there are {cases}, counted from 0")]
+    NoCase {
+        /// The index asked for.
+        index: usize,
+        /// How many cases there are.
+        cases: usize,
+    },
 }
 
 /// Solves every case in every open set (names of hoods or machines) and ranks the cases.
@@ -146,8 +202,8 @@ pub enum CompareError {
 ///
 /// # Errors
 ///
-/// When there is nothing to compare, when a case's model is at fault, or when a name of an open set
-/// or of the objective is unknown to a case. A set without an answer is no error: it stands in that
+/// When there is nothing to compare, when a case's model, cost or checks are at fault, or when a name
+/// of an open set or of the objective is unknown to a case. A set without an answer is no error: it stands in that
 /// case's answers.
 pub fn compare(
     cases: &[Case],
@@ -203,6 +259,14 @@ fn answer(
         case: case.name.clone(),
         errors,
     })?;
+    if case.cost.is_some_and(|cost| !cost.amount().is_finite()) {
+        let case = case.name.clone();
+        return Err(CompareError::Cost { case });
+    }
+    let checks = case.checks.clone().map(|checks| CheckOptions {
+        drive: checks.drive.or_else(|| case.drive.clone()),
+        ..checks
+    });
     let unknown_here = |error| CompareError::Unknown {
         case: case.name.clone(),
         error,
@@ -221,10 +285,25 @@ fn answer(
             (Ok(point), Some(drive)) => power(case, drive, point),
             _ => None,
         };
-        answers.push(Answer { point, power });
+        let findings = match (&point, &checks) {
+            (Ok(point), Some(checks)) => {
+                let found = check(&case.system, [point], checks);
+                Some(found.map_err(|error| CompareError::Check {
+                    case: case.name.clone(),
+                    error,
+                })?)
+            }
+            _ => None,
+        };
+        answers.push(Answer {
+            point,
+            power,
+            findings,
+        });
     }
     Ok(CaseAnswers {
         name: case.name.clone(),
+        cost: case.cost,
         score: score(&answers, objective),
         answers,
     })

@@ -1,0 +1,116 @@
+//! How hard the filter is loaded.
+
+use super::{
+    Context,
+    finding::{Check, Comparing, Finding, Measure, Side, Sureness, Verdict},
+};
+use crate::{
+    decide::source::{Source, Transcription},
+    loss::{Filter, Part},
+    place::Place,
+    quantity::{Area, Velocity, VolumeFlow},
+    system::Run,
+};
+
+/// 150 m3 in an hour through a square metre \[m/s\].
+const LOADING_M_S: f64 = 150.0 / 3600.0;
+
+const LOADING: Source = Source::new(
+    "DGUV Information 209-044 \"Holzstaub\", section 5.4: at most 150 m3 in an hour through a square \
+     metre where the air comes back into the shop",
+    Transcription::Read,
+);
+
+pub(super) fn check(context: &Context<'_>, found: &mut Vec<Finding>) {
+    let point = context.point;
+    let mut any = false;
+    let sections = context.system.sections.iter().zip(&point.sections);
+    for (section, state) in sections {
+        for (part, filter) in filters(&section.parts) {
+            any = true;
+            let place = Place::Part {
+                section: section.id.clone(),
+                part,
+            };
+            loaded(context, place, state.flow - state.leak, area(filter), found);
+        }
+    }
+    let collector = &context.system.collector;
+    let mut runs = |runs: &[Run], place: fn(usize, usize) -> Place| {
+        for (i, run) in runs.iter().enumerate() {
+            for (part, filter) in filters(&run.parts) {
+                any = true;
+                let area = area(filter).or(context.options.filter_area);
+                loaded(context, place(i, part), point.flow, area, found);
+            }
+        }
+    };
+    runs(&collector.before, |run, part| Place::Before {
+        run,
+        part: Some(part),
+    });
+    runs(&collector.after, |run, part| Place::After {
+        run,
+        part: Some(part),
+    });
+    // A filter within the fan's curve need not stand in the model.
+    if !any {
+        let area = context.options.filter_area;
+        loaded(context, Place::Collector, point.flow, area, found);
+    }
+}
+
+fn filters(parts: &[Part]) -> impl Iterator<Item = (usize, &Filter)> {
+    let numbered = parts.iter().enumerate();
+    numbered.filter_map(|(i, part)| match part {
+        Part::Filter(filter) => Some((i, filter)),
+        _ => None,
+    })
+}
+
+fn area(filter: &Filter) -> Option<Area> {
+    filter.cloth().map(|cloth| cloth.area)
+}
+
+fn loaded(
+    context: &Context<'_>,
+    place: Place,
+    flow: VolumeFlow,
+    area: Option<Area>,
+    found: &mut Vec<Finding>,
+) {
+    let limit = Velocity::from_m_s(LOADING_M_S);
+    let Some(area) = area else {
+        found.push(Finding {
+            check: Check::FilterLoading,
+            place,
+            verdict: Verdict::Unknown,
+            sure: Sureness::NotStated,
+            value: None,
+            limit: Some(Measure::Velocity(limit)),
+            margin: None,
+            point: context.of_point(false),
+            text: "the area of the filter's cloth is needed to tell how hard it is loaded".into(),
+            source: LOADING,
+        });
+        return;
+    };
+    let loading = Velocity::from_m_s(flow.as_m3_s() / area.as_m2());
+    let comparing = Comparing {
+        check: Check::FilterLoading,
+        value: Measure::Velocity(loading),
+        limit: Measure::Velocity(limit),
+        side: Side::AtMost,
+        broken: Verdict::Fails,
+        relative: context.relative_flow(&place),
+        point: context.of_point(true),
+        text: format!(
+            "{:.0} m3 in an hour through a square metre of cloth; the limit is 150 where the air \
+             comes back into the shop",
+            3600.0 * loading.as_m_s()
+        ),
+        source: LOADING,
+        place,
+    };
+    found.push(comparing.judge());
+}

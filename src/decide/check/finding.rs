@@ -1,0 +1,321 @@
+//! What a check found: value, limit, margin, source, and how sure.
+
+use crate::{
+    decide::source::Source,
+    place::Place,
+    quantity::{Pressure, Velocity, VolumeFlow},
+};
+use std::fmt;
+
+/// What was looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
+#[non_exhaustive]
+pub enum Check {
+    /// Flow of a machine against its need.
+    MachineFlow,
+    /// Flow of a hood against its own need.
+    HoodFlow,
+    /// Velocity against what carries the dust.
+    Transport,
+    /// Velocity against what is still sensible.
+    TopVelocity,
+    /// Static suction behind a hood against what a machine's maker may count on.
+    HoodSuction,
+    /// Flow through filter cloth against its loading limit.
+    FilterLoading,
+    /// The fan's point against the part of its curve that rises.
+    Stall,
+    /// The fan's point against the ends of its published curve.
+    FanCurve,
+    /// Load of the motor.
+    MotorLoad,
+    /// Load of the motor at the flow where the fan takes most, as when a duct comes off.
+    MotorPeak,
+    /// Suction against the collapse of the duct, as the system runs.
+    Collapse,
+    /// The same with every gate shut, when the fan's highest pressure may stand in the whole duct.
+    CollapseShutOff,
+    /// Suction against what air of one density may be computed at.
+    Incompressible,
+    /// That the answer leans on gates.
+    Gates,
+    /// A gate that stands part open.
+    PartOpenGate,
+    /// What an answer for some open gates is worth.
+    OpenSet,
+    /// Dust that burns.
+    CombustibleDust,
+    /// Bonding and earthing.
+    Bonding,
+    /// Air that must come back in.
+    MakeUpAir,
+    /// Who decides.
+    LocalCodes,
+}
+
+/// What came out of a check.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
+#[non_exhaustive]
+pub enum Verdict {
+    /// The limit is kept.
+    Passes,
+    /// No limit is broken, but something speaks against it.
+    Advice,
+    /// The limit is broken.
+    Fails,
+    /// It could not be checked: the text says what is missing.
+    Unknown,
+    /// Said always, or wherever its cause is there; nothing was compared.
+    Caution,
+}
+
+/// How sure a verdict is, given how uncertain the solver's result is.
+///
+/// By the distance of the value from its limit in standard uncertainties of the value: beyond 2
+/// surely, beyond 1 probably, within 1 nobody can say. These thresholds are judgement, no source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
+#[non_exhaustive]
+pub enum Sureness {
+    /// More than two standard uncertainties from the limit.
+    Surely,
+    /// One to two.
+    Probably,
+    /// Less than one: it may as well be the other way round.
+    CannotSay,
+    /// No uncertainty was given, or nothing was compared.
+    NotStated,
+}
+
+/// A value or limit, with its quantity.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize),
+    serde(rename_all = "snake_case")
+)]
+#[non_exhaustive]
+pub enum Measure {
+    /// A flow.
+    Flow(VolumeFlow),
+    /// A velocity; a filter's loading, flow per area, among them.
+    Velocity(Velocity),
+    /// A pressure or suction.
+    Pressure(Pressure),
+    /// A share, 1 the whole.
+    Share(f64),
+}
+
+/// What a check found.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct Finding {
+    /// What was looked at.
+    pub check: Check,
+    /// Where.
+    pub place: Place,
+    /// What came out.
+    pub verdict: Verdict,
+    /// How sure that is.
+    pub sure: Sureness,
+    /// What was found there.
+    pub value: Option<Measure>,
+    /// What it was held against.
+    pub limit: Option<Measure>,
+    /// How far the value is on the good side of the limit, as a share of the limit: below 0 on the
+    /// bad side. `None` where nothing was compared.
+    pub margin: Option<f64>,
+    /// Which of the points this is from, the worst of all: its index, in their order. `None` where
+    /// it does not hang on the point.
+    pub point: Option<usize>,
+    /// The finding in words.
+    pub text: String,
+    /// Where the limit stands, or the caution.
+    pub source: Source,
+}
+
+/// What all checks found, in the order of the checks.
+#[derive(Debug, Clone, PartialEq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize), serde(transparent))]
+#[non_exhaustive]
+pub struct Findings {
+    /// All of them, passed checks and cautions among them.
+    pub all: Vec<Finding>,
+}
+
+impl Findings {
+    /// Those with this verdict.
+    pub fn with(&self, verdict: Verdict) -> impl Iterator<Item = &Finding> {
+        self.all.iter().filter(move |f| f.verdict == verdict)
+    }
+
+    /// Those of this check.
+    pub fn of(&self, check: Check) -> impl Iterator<Item = &Finding> {
+        self.all.iter().filter(move |f| f.check == check)
+    }
+
+    /// Those that broke a limit.
+    pub fn failures(&self) -> impl Iterator<Item = &Finding> {
+        self.with(Verdict::Fails)
+    }
+}
+
+impl Finding {
+    /// Whether this and another finding are about the same thing.
+    #[must_use]
+    pub fn is_about_the_same(&self, other: &Self) -> bool {
+        self.check == other.check && self.place == other.place
+    }
+
+    pub(super) fn is_worse_than(&self, other: &Self) -> bool {
+        match (self.margin, other.margin) {
+            (Some(own), Some(other)) => own < other,
+            (Some(_), None) => true,
+            _ => false,
+        }
+    }
+}
+
+/// Which side of its limit a value should be on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Side {
+    AtLeast,
+    AtMost,
+}
+
+/// A comparison, before it is judged.
+pub(super) struct Comparing {
+    pub(super) check: Check,
+    pub(super) place: Place,
+    pub(super) value: Measure,
+    pub(super) limit: Measure,
+    pub(super) side: Side,
+    /// Verdict where the limit is broken.
+    pub(super) broken: Verdict,
+    /// Relative standard uncertainty of the value.
+    pub(super) relative: Option<f64>,
+    pub(super) point: Option<usize>,
+    pub(super) text: String,
+    pub(super) source: Source,
+}
+
+impl Comparing {
+    pub(super) fn judge(self) -> Finding {
+        let (value, limit) = (self.value.number(), self.limit.number());
+        let margin = match self.side {
+            Side::AtLeast => value / limit - 1.0,
+            Side::AtMost => 1.0 - value / limit,
+        };
+        let kept = match self.side {
+            Side::AtLeast => value >= limit,
+            Side::AtMost => value <= limit,
+        };
+        Finding {
+            check: self.check,
+            place: self.place,
+            verdict: if kept { Verdict::Passes } else { self.broken },
+            sure: match self.relative {
+                None => Sureness::NotStated,
+                Some(relative) => sureness(value, limit, relative),
+            },
+            value: Some(self.value),
+            limit: Some(self.limit),
+            margin: Some(margin),
+            point: self.point,
+            text: self.text,
+            source: self.source,
+        }
+    }
+}
+
+fn sureness(value: f64, limit: f64, relative: f64) -> Sureness {
+    let away = (value - limit).abs();
+    let sigma = relative * value.abs();
+    if away > 2.0 * sigma {
+        Sureness::Surely
+    } else if away > sigma {
+        Sureness::Probably
+    } else {
+        Sureness::CannotSay
+    }
+}
+
+impl Measure {
+    /// The number in SI units.
+    #[must_use]
+    pub fn number(self) -> f64 {
+        match self {
+            Self::Flow(flow) => flow.as_m3_s(),
+            Self::Velocity(velocity) => velocity.as_m_s(),
+            Self::Pressure(pressure) => pressure.as_pa(),
+            Self::Share(share) => share,
+        }
+    }
+}
+
+/// Rounded for reading: `820 m3/h`, `18.3 m/s`, `1240 Pa`, `84 %`.
+impl fmt::Display for Measure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&match self {
+            Self::Flow(flow) => format!("{:.0} m3/h", flow.as_m3_h()),
+            Self::Velocity(velocity) if velocity.as_m_s().abs() < 1.0 => {
+                format!("{:.4} m/s", velocity.as_m_s())
+            }
+            Self::Velocity(velocity) => format!("{:.1} m/s", velocity.as_m_s()),
+            Self::Pressure(pressure) => format!("{:.0} Pa", pressure.as_pa()),
+            Self::Share(share) => format!("{:.0} %", 100.0 * share),
+        })
+    }
+}
+
+/// `machine "planer": gets 970 m3/h of the 1110 m3/h it needs; fails, probably`
+impl fmt::Display for Finding {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.place, self.text)?;
+        if self.verdict != Verdict::Caution {
+            write!(f, "; {}", self.verdict)?;
+        }
+        match self.sure {
+            Sureness::NotStated => Ok(()),
+            sure => write!(f, ", {sure}"),
+        }
+    }
+}
+
+impl fmt::Display for Verdict {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::Passes => "passes",
+            Self::Advice => "better avoided",
+            Self::Fails => "fails",
+            Self::Unknown => "not checked",
+            Self::Caution => "caution",
+        })
+    }
+}
+
+impl fmt::Display for Sureness {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::Surely => "surely",
+            Self::Probably => "probably",
+            Self::CannotSay => "but within its uncertainty: cannot say",
+            Self::NotStated => "without a stated uncertainty",
+        })
+    }
+}
