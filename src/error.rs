@@ -1,8 +1,8 @@
 //! The union of every floor's errors, for callers who want one `?`.
 
 use crate::{
-    AirError, CompareError, DigitiseError, FanError, LossError, ModelErrors, QuantityError,
-    SolveError, TooManySets, UnknownName,
+    AirError, ChangeError, CompareError, DigitiseError, FanError, LossError, ModelErrors,
+    QuantityError, SolveError, TooManySets, UnknownName, UpgradeError,
 };
 
 /// Any error of this crate.
@@ -41,6 +41,10 @@ pub enum Error {
     Sets(#[from] TooManySets),
     /// Nothing to compare.
     Compare(#[from] CompareError),
+    /// A change that cannot be made.
+    Change(#[from] ChangeError),
+    /// Upgrades that cannot be ranked.
+    Upgrade(#[from] UpgradeError),
 }
 
 impl Error {
@@ -48,7 +52,9 @@ impl Error {
     #[must_use]
     pub fn is_input(&self) -> bool {
         match self {
-            Self::Solve(error) => error.is_input(),
+            Self::Solve(error) | Self::Upgrade(UpgradeError::Unsolved { error, .. }) => {
+                error.is_input()
+            }
             _ => true,
         }
     }

@@ -45,6 +45,8 @@
 //! | say which hoods are open | [`Network::open`] |
 //! | find where the fan settles | [`Network::operating_point`]; [`Network::solve`] without allocating |
 //! | ask many open sets at once | [`Network::sweep`] |
+//! | try a change | [`System::with`] |
+//! | find what to buy first | [`rank_upgrades`] |
 //! | or impose the flow | [`Network::point_at_flow`] |
 //! | read the answer | [`OperatingPoint`]: [`Status`] first, then machines, hoods, sections |
 //!
@@ -91,6 +93,10 @@ pub use bore::Bore;
 pub use decide::{
     Answer, Case, CaseAnswers, CompareError, Comparison, FanDrive, Objective, compare,
 };
+pub use decide::{
+    Bundle, GreedyStep, MachineMargin, Money, SkipReason, SkippedBundle, Upgrade, UpgradeError,
+    UpgradeRanking, UpgradeWorth, rank_upgrades,
+};
 pub use error::Error;
 pub use fan::{
     Axes, AxisScale, Basis, Combination, CombinationNote, CurveTurn, DigitiseError, FanCurve,
@@ -119,8 +125,8 @@ pub use solve::{
 pub use study::Draft;
 pub use study::Study;
 pub use system::{
-    Assumption, Collector, Hood, Join, Machine, ModelError, ModelErrors, ModelFault, Parameter,
-    Run, Section, Start, System, UnknownName,
+    Assumption, Change, ChangeAt, ChangeError, Collector, ElbowKind, Hood, Join, Machine,
+    ModelError, ModelErrors, ModelFault, Parameter, Run, Section, Start, System, UnknownName,
 };
 
 /// The example of the README compiles and runs as a test.

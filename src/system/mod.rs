@@ -1,6 +1,7 @@
 //! The model: what the user writes, and its one judge.
 
 mod assumption;
+mod change;
 mod collector;
 mod conduit;
 #[cfg(feature = "serde")]
@@ -13,6 +14,7 @@ mod resolve;
 mod topology;
 
 pub use assumption::{Assumption, Parameter};
+pub use change::{Change, ChangeAt, ChangeError, ElbowKind};
 pub(crate) use collector::HeadBalance;
 pub(crate) use conduit::ConduitLaw;
 #[cfg(feature = "serde")]
