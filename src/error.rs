@@ -2,7 +2,7 @@
 
 use crate::{
     AirError, ChangeError, CompareError, DigitiseError, FanError, LossError, ModelErrors,
-    QuantityError, SolveError, TooManySets, UnknownName, UpgradeError,
+    QuantityError, SkipReason, SolveError, TooManySets, UnknownName, UpgradeError,
 };
 
 /// Any error of this crate.
@@ -52,7 +52,8 @@ impl Error {
     #[must_use]
     pub fn is_input(&self) -> bool {
         match self {
-            Self::Solve(error) | Self::Upgrade(UpgradeError::Unsolved { error, .. }) => {
+            Self::Solve(error)
+            | Self::Upgrade(UpgradeError::AsItIs(SkipReason::Unsolved { error, .. })) => {
                 error.is_input()
             }
             _ => true,

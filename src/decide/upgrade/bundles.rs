@@ -18,14 +18,14 @@ pub(super) type Mask = usize;
 pub(super) struct Bundles<'a> {
     pub(super) upgrades: &'a [Upgrade],
     judged: Vec<Judged>,
+    pub(super) as_it_is: Answer,
     /// By mask; `None` where it cannot be or has no answer.
-    solved: Vec<Option<Solved>>,
+    solved: Vec<Option<Answer>>,
     pub(super) skipped: Vec<SkippedBundle>,
 }
 
-/// A bundle with its answer.
-pub(super) struct Solved {
-    pub(super) cost: Money,
+/// What a changed system does.
+pub(super) struct Answer {
     pub(super) score: Score,
     /// One for each judged machine: its least margin and the open set of that.
     margins: Vec<(f64, usize)>,
@@ -64,13 +64,15 @@ impl<'a> Bundles<'a> {
         open_sets: &[Vec<Name>],
     ) -> Result<Self, UpgradeError> {
         let judged = judged(system, open_sets)?;
+        let mut work = Workspace::default();
+        let as_it_is = solve(system, &judged, open_sets, &mut work);
         let mut it = Self {
             upgrades,
             judged,
+            as_it_is: as_it_is.map_err(UpgradeError::AsItIs)?,
             solved: Vec::with_capacity(1 << upgrades.len()),
             skipped: Vec::new(),
         };
-        let mut work = Workspace::default();
         // Upgrades that exclude each other: a bundle that holds both needs no trial.
         let mut exclusive: Vec<Mask> = Vec::new();
         let mut listed: Vec<Mask> = Vec::new();
@@ -80,9 +82,11 @@ impl<'a> Bundles<'a> {
                 it.solved.push(None);
                 continue;
             }
-            match it.solve_one(system, mask, open_sets, &mut work) {
+            let solved = it
+                .change(system, mask)
+                .and_then(|changed| solve(&changed, &it.judged, open_sets, &mut work));
+            match solved {
                 Ok(solved) => it.solved.push(Some(solved)),
-                Err(reason) if mask == 0 => return Err(as_it_is(reason)),
                 Err(reason) => {
                     if matches!(reason, SkipReason::Conflict { .. }) {
                         exclusive.push(mask);
@@ -97,48 +101,6 @@ impl<'a> Bundles<'a> {
             }
         }
         Ok(it)
-    }
-
-    fn solve_one(
-        &self,
-        system: &System,
-        mask: Mask,
-        open_sets: &[Vec<Name>],
-        work: &mut Workspace,
-    ) -> Result<Solved, SkipReason> {
-        let changed = self.change(system, mask)?;
-        let network = Network::new(&changed).map_err(ChangeError::Model)?;
-        let mut margins = vec![(f64::INFINITY, 0); self.judged.len()];
-        let mut flows = Vec::with_capacity(system.machines.len());
-        let mut outside_curve = false;
-        for (i, names) in open_sets.iter().enumerate() {
-            let open = network.open(names)?;
-            let balance = network.solve(&open, work).map_err(|error| {
-                let open = names.clone();
-                SkipReason::Unsolved { open, error }
-            })?;
-            outside_curve |= matches!(balance.status, Status::BeyondCurve | Status::BelowCurve);
-            flows.clear();
-            flows.extend(balance.machine_flows().map(|flow| flow.as_m3_s()));
-            for (judged, margin) in self.judged.iter().zip(&mut margins) {
-                let flow = flows.get(judged.machine).copied().unwrap_or(0.0);
-                let here = flow / judged.required_m3s - 1.0;
-                if here < margin.0 && judged.in_sets.contains(&i) {
-                    *margin = (here, i);
-                }
-            }
-        }
-        let capped = margins.iter().map(|(margin, _)| margin.min(0.0));
-        let score = Score {
-            worst_margin: stepped(capped.clone().fold(0.0, f64::min)),
-            shortfall: stepped(-capped.sum::<f64>()),
-        };
-        Ok(Solved {
-            cost: self.of(mask).map(|upgrade| upgrade.cost).sum(),
-            score,
-            margins,
-            outside_curve,
-        })
     }
 
     fn change(&self, system: &System, mask: Mask) -> Result<System, SkipReason> {
@@ -173,12 +135,12 @@ impl<'a> Bundles<'a> {
         self.of(mask).map(|upgrade| upgrade.name.clone()).collect()
     }
 
-    pub(super) fn get(&self, mask: Mask) -> Option<&Solved> {
+    pub(super) fn get(&self, mask: Mask) -> Option<&Answer> {
         self.solved.get(mask)?.as_ref()
     }
 
     /// Every bundle with an answer, in the order of the masks.
-    pub(super) fn solved(&self) -> impl Iterator<Item = (Mask, &Solved)> {
+    pub(super) fn solved(&self) -> impl Iterator<Item = (Mask, &Answer)> {
         let solved = self.solved.iter().enumerate();
         solved.filter_map(|(mask, solved)| Some((mask, solved.as_ref()?)))
     }
@@ -188,26 +150,68 @@ impl<'a> Bundles<'a> {
         self.solved.len()
     }
 
+    /// What the upgrades of a bundle cost together.
+    pub(super) fn cost(&self, mask: Mask) -> Money {
+        self.of(mask).map(|upgrade| upgrade.cost).sum()
+    }
+
     /// A bundle with names, as the owner sees it.
-    pub(super) fn bundle(&self, mask: Mask, solved: &Solved) -> Bundle {
+    pub(super) fn bundle(&self, mask: Mask, answer: &Answer) -> Bundle {
+        let machines = self.judged.iter().zip(&answer.margins);
         Bundle {
             upgrades: self.names(mask),
-            cost: solved.cost,
-            worst_margin: solved.score.worst_margin,
-            shortfall: solved.score.shortfall,
-            machines: self
-                .judged
-                .iter()
-                .zip(&solved.margins)
+            cost: self.cost(mask),
+            worst_margin: answer.score.worst_margin,
+            shortfall: answer.score.shortfall,
+            machines: machines
                 .map(|(judged, &(margin, open_set))| MachineMargin {
                     machine: judged.name.clone(),
                     margin,
                     open_set,
                 })
                 .collect(),
-            outside_curve: solved.outside_curve,
+            outside_curve: answer.outside_curve,
         }
     }
+}
+
+/// The answer of one system in every open set.
+fn solve(
+    system: &System,
+    judged: &[Judged],
+    open_sets: &[Vec<Name>],
+    work: &mut Workspace,
+) -> Result<Answer, SkipReason> {
+    let network = Network::new(system).map_err(ChangeError::Model)?;
+    let mut margins = vec![(f64::INFINITY, 0); judged.len()];
+    let mut flows_m3s = Vec::with_capacity(system.machines.len());
+    let mut outside_curve = false;
+    for (i, names) in open_sets.iter().enumerate() {
+        let open = network.open(names)?;
+        let balance = network.solve(&open, work).map_err(|error| {
+            let open = names.clone();
+            SkipReason::Unsolved { open, error }
+        })?;
+        outside_curve |= matches!(balance.status, Status::BeyondCurve | Status::BelowCurve);
+        flows_m3s.clear();
+        flows_m3s.extend(balance.machine_flows().map(|flow| flow.as_m3_s()));
+        for (judged, margin) in judged.iter().zip(&mut margins) {
+            let flow = flows_m3s.get(judged.machine).copied().unwrap_or(0.0);
+            let here = flow / judged.required_m3s - 1.0;
+            if here < margin.0 && judged.in_sets.contains(&i) {
+                *margin = (here, i);
+            }
+        }
+    }
+    let capped = margins.iter().map(|(margin, _)| margin.min(0.0));
+    Ok(Answer {
+        score: Score {
+            worst_margin: stepped(capped.clone().fold(0.0, f64::min)),
+            shortfall: stepped(-capped.sum::<f64>()),
+        },
+        margins,
+        outside_curve,
+    })
 }
 
 /// The machines that have a margin. Which they are is told by the system as it is: no change can
@@ -251,16 +255,6 @@ fn judged(system: &System, open_sets: &[Vec<Name>]) -> Result<Vec<Judged>, Upgra
         return Err(UpgradeError::NothingRequired);
     }
     Ok(judged)
-}
-
-fn as_it_is(reason: SkipReason) -> UpgradeError {
-    match reason {
-        SkipReason::Unsolved { open, error } => UpgradeError::Unsolved { open, error },
-        SkipReason::Unknown(error) => UpgradeError::Unknown(error),
-        SkipReason::Change(ChangeError::Model(errors)) => UpgradeError::Model(errors),
-        // Of no change nothing else can be said; the empty bundle has no upgrades to name.
-        SkipReason::Change(_) | SkipReason::Conflict { .. } => UpgradeError::NothingRequired,
-    }
 }
 
 fn stepped(value: f64) -> f64 {

@@ -52,13 +52,8 @@ pub enum UpgradeError {
     #[error(transparent)]
     Model(#[from] ModelErrors),
     /// The system as it is has no answer, so that nothing can be compared with it.
-    #[error("the system as it is, with {} open: {error}", list(.open))]
-    Unsolved {
-        /// What is open.
-        open: Vec<Name>,
-        /// Why.
-        error: SolveError,
-    },
+    #[error("the system as it is, {0}")]
+    AsItIs(SkipReason),
 }
 
 /// Why a bundle is left out.

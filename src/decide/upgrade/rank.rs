@@ -1,8 +1,8 @@
 //! Orders, budgets and the frontier, all read off the solved bundles.
 
 use super::{
-    Bundle, GreedyStep, Money, UpgradeRanking,
-    bundles::{Bundles, Mask, Solved},
+    GreedyStep, Money, UpgradeRanking,
+    bundles::{Answer, Bundles, Mask},
     per_money,
     worth::worths,
 };
@@ -11,12 +11,10 @@ use std::cmp::Ordering;
 pub(super) fn rank(bundles: &Bundles<'_>) -> UpgradeRanking {
     let stairs = stairs(bundles);
     let rising = rising(&stairs);
-    let bundle = |&(mask, solved): &(Mask, &Solved)| bundles.bundle(mask, solved);
+    let bundle = |&(mask, answer): &(Mask, &Answer)| bundles.bundle(mask, answer);
     let compared = bundles.solved().count();
     UpgradeRanking {
-        as_it_is: bundles
-            .get(0)
-            .map_or_else(nothing, |solved| bundle(&(0, solved))),
+        as_it_is: bundles.bundle(0, &bundles.as_it_is),
         worths: worths(bundles),
         greedy: greedy(bundles, &stairs),
         best: stairs.iter().map(bundle).collect(),
@@ -31,31 +29,20 @@ pub(super) fn rank(bundles: &Bundles<'_>) -> UpgradeRanking {
     }
 }
 
-/// A bundle of nothing, judged by nothing; the system as it is always has an answer.
-fn nothing() -> Bundle {
-    Bundle {
-        upgrades: Vec::new(),
-        cost: Money::default(),
-        worst_margin: 0.0,
-        shortfall: 0.0,
-        machines: Vec::new(),
-        outside_curve: false,
-    }
-}
-
 /// The best bundle at every budget, cheapest first: each is better than all that cost as little.
-fn stairs<'b>(bundles: &'b Bundles<'_>) -> Vec<(Mask, &'b Solved)> {
+fn stairs<'b>(bundles: &'b Bundles<'_>) -> Vec<(Mask, &'b Answer)> {
     let mut all: Vec<_> = bundles.solved().collect();
     all.sort_by(|(a_mask, a), (b_mask, b)| {
-        let by_cost = a.cost.amount().total_cmp(&b.cost.amount());
+        let [a_cost, b_cost] = [*a_mask, *b_mask].map(|mask| bundles.cost(mask).amount());
+        let by_cost = a_cost.total_cmp(&b_cost);
         let by_score = b.score.rank(&a.score);
         // Of equals the fewer upgrades, and of as many the earlier in the list.
         let by_list = (a_mask.count_ones(), a_mask).cmp(&(b_mask.count_ones(), b_mask));
         by_cost.then(by_score).then(by_list)
     });
-    let mut stairs: Vec<(Mask, &Solved)> = Vec::new();
+    let mut stairs: Vec<(Mask, &Answer)> = Vec::new();
     for one in all {
-        let better = |(_, last): &(Mask, &Solved)| one.1.score.rank(&last.score).is_gt();
+        let better = |(_, last): &(Mask, &Answer)| one.1.score.rank(&last.score).is_gt();
         if stairs.last().is_none_or(better) {
             stairs.push(one);
         }
@@ -64,13 +51,13 @@ fn stairs<'b>(bundles: &'b Bundles<'_>) -> Vec<(Mask, &'b Solved)> {
 }
 
 /// Those among them that raise the worst margin.
-fn rising<'b>(stairs: &[(Mask, &'b Solved)]) -> Vec<(Mask, &'b Solved)> {
-    let mut rising: Vec<(Mask, &Solved)> = Vec::new();
-    for &(mask, solved) in stairs {
+fn rising<'b>(stairs: &[(Mask, &'b Answer)]) -> Vec<(Mask, &'b Answer)> {
+    let mut rising: Vec<(Mask, &Answer)> = Vec::new();
+    for &(mask, answer) in stairs {
         let raises =
-            |(_, last): &(Mask, &Solved)| solved.score.worst_margin > last.score.worst_margin;
+            |(_, last): &(Mask, &Answer)| answer.score.worst_margin > last.score.worst_margin;
         if rising.last().is_none_or(raises) {
-            rising.push((mask, solved));
+            rising.push((mask, answer));
         }
     }
     rising
@@ -100,7 +87,7 @@ impl Gain {
     }
 }
 
-fn greedy(bundles: &Bundles<'_>, stairs: &[(Mask, &Solved)]) -> Vec<GreedyStep> {
+fn greedy(bundles: &Bundles<'_>, stairs: &[(Mask, &Answer)]) -> Vec<GreedyStep> {
     let mut steps = Vec::new();
     let mut at: Mask = 0;
     while let Some(here) = bundles.get(at) {
@@ -128,17 +115,18 @@ fn greedy(bundles: &Bundles<'_>, stairs: &[(Mask, &Solved)]) -> Vec<GreedyStep> 
             break;
         };
         at = with;
-        let mut affordable = stairs.iter().rev();
-        let &(best, solved) = affordable
-            .find(|(_, solved)| solved.cost <= there.cost)
+        let spent = bundles.cost(with);
+        let mut dearest_first = stairs.iter().rev();
+        let &(best, answer) = dearest_first
+            .find(|(mask, _)| bundles.cost(*mask) <= spent)
             .unwrap_or(&(with, there));
         steps.push(GreedyStep {
             upgrade: upgrade.name.clone(),
             gain: gain.worst_margin,
             gain_per_money: per_money(gain.worst_margin, upgrade.cost),
             bundle: bundles.bundle(with, there),
-            best: bundles.bundle(best, solved),
-            parts: solved.score.rank(&there.score).is_gt(),
+            best: bundles.bundle(best, answer),
+            parts: answer.score.rank(&there.score).is_gt(),
         });
     }
     steps
