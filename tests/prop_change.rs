@@ -557,7 +557,7 @@ fn what_is_not_there_is_told() {
                 section: section("drop 0"),
                 compression: 0.1,
             },
-            "change 1 (slack of hose of section \"drop 0\"): there is no wire hose, the only kind with a slack, there",
+            "change 1 (slack of hose of section \"drop 0\"): there is no wire hose (no other kind has a slack) there",
         ),
         (
             Change::HoseToDuct {

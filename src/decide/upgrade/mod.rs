@@ -152,8 +152,8 @@ pub struct UpgradeRanking {
     /// What each upgrade is worth; that which adds most for its money alone comes first.
     pub worths: Vec<UpgradeWorth>,
     /// The greedy order: in each step the upgrade that adds most to the worst margin for its money,
-    /// among equals that which takes most off the shortfall. It ends where no single upgrade makes
-    /// things better, though two together might.
+    /// among equals that which takes most off the shortfall. It ends where no single upgrade that can
+    /// still be added makes things better, though two together might, or one instead of another.
     pub greedy: Vec<GreedyStep>,
     /// The best bundle at every budget, cheapest first; each holds from its cost to that of the
     /// next. See [`UpgradeRanking::best_within`].

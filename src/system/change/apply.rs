@@ -112,7 +112,7 @@ fn change_section(
                 _ => None,
             });
             for_each(wires, |slack| *slack = *compression)
-                .ok_or_else(|| nothing(&at, "wire hose, the only kind with a slack"))?;
+                .ok_or_else(|| nothing(&at, "wire hose (no other kind has a slack)"))?;
         }
         Change::HoseToDuct { elbow, .. } => *parts = rigid(parts, *elbow, &at)?,
         Change::Elbows { to, .. } => replace_elbows(parts, *to, &at)?,
