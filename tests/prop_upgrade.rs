@@ -223,7 +223,7 @@ impl Case {
             // Two changes of one upgrade may meet; nothing else can be wrong here.
             Err(UpgradeError::Change { upgrade, error }) => {
                 let upgrade = self.upgrades.iter().find(|u| u.name == upgrade).unwrap();
-                assert_eq!(self.system.with(&upgrade.changes), Err(error));
+                assert_eq!(self.system.with(&upgrade.changes), Err(*error));
                 None
             }
             Err(other) => panic!("{other}"),
@@ -524,7 +524,7 @@ fn prop_flow_above_the_need_earns_nothing() {
     assert!(ranking.as_it_is.machines[0].margin > 1.0);
     assert_eq!(ranking.worths[0].alone, 0.0);
     assert!(ranking.greedy.is_empty());
-    assert_eq!(ranking.frontier, [ranking.as_it_is.clone()]);
+    assert_eq!(ranking.frontier, std::slice::from_ref(&ranking.as_it_is));
 }
 
 /// What shuts a machine off does not make its lack go away.

@@ -37,7 +37,7 @@ pub enum UpgradeError {
         /// The upgrade.
         upgrade: Name,
         /// Why.
-        error: ChangeError,
+        error: Box<ChangeError>,
     },
     /// No open set.
     #[error("no open set is given; name the machines that run at once")]

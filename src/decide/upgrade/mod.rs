@@ -247,7 +247,7 @@ fn check_upgrades(system: &System, upgrades: &[Upgrade]) -> Result<(), UpgradeEr
         if let Err(error) = system.changed(&upgrade.changes) {
             return Err(UpgradeError::Change {
                 upgrade: name(),
-                error,
+                error: Box::new(error),
             });
         }
     }

@@ -69,7 +69,8 @@ fn refuse_conflicts(targets: &[(Target, usize, &Change)]) -> Result<(), ChangeEr
             .take_while(|(other, ..)| other.section == target.section);
         for &(other, other_index, other_change) in same_section {
             if Change::meet(target, other) {
-                let (one, other) = (change.at(index), other_change.at(other_index));
+                let one = Box::new(change.at(index));
+                let other = Box::new(other_change.at(other_index));
                 let (first, second) = if index < other_index {
                     (one, other)
                 } else {
@@ -212,7 +213,8 @@ fn share_out(mut lengths: Vec<&mut Length>, to: Length) -> Option<()> {
         return Some(());
     }
     let whole: f64 = lengths.iter().map(|length| length.as_m()).sum();
-    if !(whole > 0.0) {
+    // Also where the whole is no number.
+    if whole.partial_cmp(&0.0) != Some(std::cmp::Ordering::Greater) {
         return None;
     }
     for length in lengths {

@@ -53,9 +53,9 @@ pub enum ChangeError {
     #[error("{first} and {second} meet: which of them holds? Leave one out")]
     Conflict {
         /// The one that stands first.
-        first: ChangeAt,
+        first: Box<ChangeAt>,
         /// The other.
-        second: ChangeAt,
+        second: Box<ChangeAt>,
     },
     /// The changed system has faults.
     #[error("the changed system: {0}")]
