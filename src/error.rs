@@ -1,9 +1,9 @@
 //! The union of every floor's errors, for callers who want one `?`.
 
 use crate::{
-    AirError, BudgetError, CheckError, CompareError, DigitiseError, FanError, LossError,
-    ModelErrors, QuantityError, RequirementError, SolveError, TooManySets, UncertaintyError,
-    UnknownName,
+    AirError, BudgetError, ChangeError, CheckError, CompareError, DigitiseError, FanError,
+    LossError, ModelErrors, QuantityError, RequirementError, SkipReason, SolveError, TooManySets,
+    UncertaintyError, UnknownName, UpgradeError,
 };
 
 /// Any error of this crate.
@@ -50,6 +50,10 @@ pub enum Error {
     Check(#[from] CheckError),
     /// No budget.
     Budget(#[from] BudgetError),
+    /// A change that cannot be made.
+    Change(#[from] ChangeError),
+    /// Upgrades that cannot be ranked.
+    Upgrade(#[from] UpgradeError),
 }
 
 impl Error {
@@ -57,7 +61,10 @@ impl Error {
     #[must_use]
     pub fn is_input(&self) -> bool {
         match self {
-            Self::Solve(error) => error.is_input(),
+            Self::Solve(error)
+            | Self::Upgrade(UpgradeError::AsItIs(SkipReason::Unsolved { error, .. })) => {
+                error.is_input()
+            }
             Self::Uncertainty(error) => error.is_input(),
             _ => true,
         }

@@ -45,6 +45,8 @@
 //! | say which hoods are open | [`Network::open`] |
 //! | find where the fan settles | [`Network::operating_point`]; [`Network::solve`] without allocating |
 //! | ask many open sets at once | [`Network::sweep`] |
+//! | try a change | [`System::with`] |
+//! | find what to buy first | [`rank_upgrades`] |
 //! | or impose the flow | [`Network::point_at_flow`] |
 //! | read the answer | [`OperatingPoint`]: [`Status`] first, then machines, hoods, sections |
 //! | ask which element moves it most | [`Network::gradient`] |
@@ -91,14 +93,13 @@ mod system;
 pub use air::{Air, AirError, AirProperties, Barometer};
 pub use bore::Bore;
 pub use decide::{
-    Answer, Case, CaseAnswers, CompareError, Comparison, FanDrive, Objective, compare,
-};
-pub use decide::{Budget, BudgetError, ElementKind, KindLoss, PathBudget, PathElement};
-pub use decide::{CaseDifference, FlowDifference, MachineDifference, SetDifference};
-pub use decide::{
-    Check, CheckError, CheckOptions, DustClass, Finding, Findings, HoodNeed, MachineKind, Material,
-    Measure, Money, Need, RequiredFlow, Requirement, RequirementError, SectionShell, Shell, Source,
-    Sureness, Transcription, TransportVelocity, Uncertain, UncertainAt, Verdict, check,
+    Answer, Budget, BudgetError, Bundle, Case, CaseAnswers, CaseDifference, Check, CheckError,
+    CheckOptions, CompareError, Comparison, DustClass, ElementKind, FanDrive, Finding, Findings,
+    FlowDifference, GreedyStep, HoodNeed, KindLoss, MachineDifference, MachineKind, MachineMargin,
+    Material, Measure, Money, Need, Objective, PathBudget, PathElement, RequiredFlow, Requirement,
+    RequirementError, SectionShell, SetDifference, Shell, SkipReason, SkippedBundle, Source,
+    Sureness, Transcription, TransportVelocity, Uncertain, UncertainAt, Upgrade, UpgradeError,
+    UpgradeRanking, UpgradeWorth, Verdict, check, compare, rank_upgrades,
 };
 pub use error::Error;
 pub use fan::{
@@ -130,8 +131,9 @@ pub use solve::{
 pub use study::Draft;
 pub use study::Study;
 pub use system::{
-    Assumption, Collector, Hood, Join, Machine, ModelError, ModelErrors, ModelFault, Parameter,
-    Run, Section, Setting, Start, System, UnknownName,
+    Assumption, Change, ChangeAt, ChangeError, Collector, ElbowKind, Hood, Join, Machine,
+    ModelError, ModelErrors, ModelFault, Parameter, Run, Section, Setting, Start, System,
+    UnknownName,
 };
 
 /// The example of the README compiles and runs as a test.

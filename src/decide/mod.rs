@@ -8,6 +8,7 @@ mod dust;
 mod money;
 mod requirement;
 mod source;
+mod upgrade;
 
 pub use budget::{Budget, BudgetError, ElementKind, KindLoss, PathBudget, PathElement};
 pub use check::{
@@ -22,3 +23,7 @@ pub use dust::{DustClass, TransportVelocity};
 pub use money::Money;
 pub use requirement::{HoodNeed, MachineKind, Need, RequiredFlow, Requirement, RequirementError};
 pub use source::{Source, Transcription};
+pub use upgrade::{
+    Bundle, GreedyStep, MachineMargin, SkipReason, SkippedBundle, Upgrade, UpgradeError,
+    UpgradeRanking, UpgradeWorth, rank_upgrades,
+};

@@ -239,6 +239,19 @@ impl SystemText {
 }
 
 impl Completion {
+    /// Completes one piece by itself, without assuming anything.
+    fn by_itself<T>(complete: impl FnOnce(&mut Self) -> T) -> Result<T, ModelErrors> {
+        let mut at = Self {
+            assume: false,
+            wall: None,
+            assumptions: Vec::new(),
+            missing: Vec::new(),
+        };
+        let piece = complete(&mut at);
+        ModelErrors::none_of(at.missing)?;
+        Ok(piece)
+    }
+
     /// Notes one assumption, or its absence.
     fn take(&mut self, what: &'static str, shown: impl Into<String>, assumption: Assumption) {
         if self.assume {
@@ -615,48 +628,12 @@ impl PartText {
 
 impl From<System> for SystemText {
     fn from(system: System) -> Self {
-        let run = |run: Run| RunText {
-            size: run.size,
-            wall: Some(run.wall),
-            parts: run.parts.into_iter().map(PartText::from).collect(),
-        };
-        let section = |section: Section| {
-            let (mut hood, mut capped, mut leak) = (None, false, None);
-            match section.start {
-                Start::Hood(it) => hood = Some(HoodText::from(it)),
-                Start::Capped => capped = true,
-                Start::Leak(it) => leak = Some(it),
-                Start::Joins => {}
-            }
-            SectionText {
-                id: section.id,
-                into: section.into,
-                join: (section.join != Join::default()).then_some(JoinText {
-                    angle: section.join.angle,
-                    k: section.join.k,
-                    extra_k: (section.join.extra_k != 0.0).then_some(section.join.extra_k),
-                }),
-                size: section.size,
-                wall: Some(section.wall),
-                parts: section.parts.into_iter().map(PartText::from).collect(),
-                tightness: (section.tightness != Tightness::Airtight).then_some(section.tightness),
-                hood,
-                capped,
-                leak,
-                junction: section.junction,
-            }
-        };
         Self {
             air: Some(system.air.into()),
             junction: system.junction,
             wall: None,
-            collector: CollectorText {
-                junction: system.collector.junction,
-                before: system.collector.before.into_iter().map(run).collect(),
-                fan: system.collector.fan,
-                after: system.collector.after.into_iter().map(run).collect(),
-            },
-            sections: system.sections.into_iter().map(section).collect(),
+            collector: system.collector.into(),
+            sections: system.sections.into_iter().map(SectionText::from).collect(),
             machines: system
                 .machines
                 .into_iter()
@@ -665,6 +642,51 @@ impl From<System> for SystemText {
                     required: Some(machine.required),
                 })
                 .collect(),
+        }
+    }
+}
+
+impl From<Collector> for CollectorText {
+    fn from(collector: Collector) -> Self {
+        let run = |run: Run| RunText {
+            size: run.size,
+            wall: Some(run.wall),
+            parts: run.parts.into_iter().map(PartText::from).collect(),
+        };
+        Self {
+            junction: collector.junction,
+            before: collector.before.into_iter().map(run).collect(),
+            fan: collector.fan,
+            after: collector.after.into_iter().map(run).collect(),
+        }
+    }
+}
+
+impl From<Section> for SectionText {
+    fn from(section: Section) -> Self {
+        let (mut hood, mut capped, mut leak) = (None, false, None);
+        match section.start {
+            Start::Hood(it) => hood = Some(HoodText::from(it)),
+            Start::Capped => capped = true,
+            Start::Leak(it) => leak = Some(it),
+            Start::Joins => {}
+        }
+        Self {
+            id: section.id,
+            into: section.into,
+            join: (section.join != Join::default()).then_some(JoinText {
+                angle: section.join.angle,
+                k: section.join.k,
+                extra_k: (section.join.extra_k != 0.0).then_some(section.join.extra_k),
+            }),
+            size: section.size,
+            wall: Some(section.wall),
+            parts: section.parts.into_iter().map(PartText::from).collect(),
+            tightness: (section.tightness != Tightness::Airtight).then_some(section.tightness),
+            hood,
+            capped,
+            leak,
+            junction: section.junction,
         }
     }
 }
@@ -716,5 +738,43 @@ impl TryFrom<SystemText> for System {
     /// Nothing is assumed.
     fn try_from(text: SystemText) -> Result<Self, ModelErrors> {
         text.complete(false).map(|(system, _)| system)
+    }
+}
+
+/// Of a collector by itself, as a change names it, nothing is assumed.
+impl TryFrom<CollectorText> for Collector {
+    type Error = ModelErrors;
+
+    fn try_from(text: CollectorText) -> Result<Self, ModelErrors> {
+        Completion::by_itself(|at| at.collector(text))
+    }
+}
+
+/// Of a section by itself, as a change names it, nothing is assumed.
+impl TryFrom<SectionText> for Section {
+    type Error = ModelErrors;
+
+    fn try_from(text: SectionText) -> Result<Self, ModelErrors> {
+        Completion::by_itself(|at| at.section(text))
+    }
+}
+
+impl Serialize for Collector {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        CollectorText::from(self.clone()).serialize(serializer)
+    }
+}
+
+impl Serialize for Section {
+    /// A coefficient that is no number is refused: some formats would turn it into nothing, and
+    /// nothing into a default.
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let join = self.join;
+        if !(join.k.is_none_or(f64::is_finite) && join.extra_k.is_finite()) {
+            let place = Place::Join(self.id.clone());
+            let told = format_args!("{place}: a coefficient of the join is no number");
+            return Err(serde::ser::Error::custom(told));
+        }
+        SectionText::from(self.clone()).serialize(serializer)
     }
 }

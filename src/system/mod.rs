@@ -1,6 +1,7 @@
 //! The model: what the user writes, and its one judge.
 
 mod assumption;
+mod change;
 mod collector;
 mod conduit;
 #[cfg(feature = "serde")]
@@ -16,6 +17,7 @@ mod setting;
 mod topology;
 
 pub use assumption::Assumption;
+pub use change::{Change, ChangeAt, ChangeError, ElbowKind};
 pub(crate) use collector::{HeadBalance, balance_heads, fold_collector};
 pub(crate) use conduit::ConduitLaw;
 #[cfg(feature = "serde")]

@@ -40,6 +40,11 @@ pub struct System {
 /// The path ends in the open, where the exit velocity pressure is charged exactly once: at the
 /// last run after the fan, or at the fan's own outlet where nothing follows it.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Deserialize),
+    serde(try_from = "super::draft::CollectorText")
+)]
 pub struct Collector {
     /// The runs from the mains to the fan. Where several mains enter, the first of these runs is
     /// the common outlet of the inlet adapter, a junction like any other.
@@ -65,6 +70,11 @@ pub struct Run {
 
 /// A section of duct: one size between two joins.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Deserialize),
+    serde(try_from = "super::draft::SectionText")
+)]
 pub struct Section {
     /// Its name, unique among the sections.
     pub id: Name,

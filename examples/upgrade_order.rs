@@ -1,0 +1,254 @@
+//! What should the chair makers buy first?
+//!
+//! Five upgrades of the chair shop with invented costs: each alone, in the order that gains most for
+//! the money step by step, and the best that any budget can buy.
+//!
+//! ```text
+//! cargo run --release --example upgrade_order
+//! ```
+
+#![allow(clippy::print_stdout, reason = "an example speaks to a person")]
+
+use airsplit::{Bundle, Name, Study, Upgrade, UpgradeRanking, rank_upgrades};
+use std::{
+    error::Error,
+    fmt::{self, Write},
+};
+
+/// As it would stand in a document. Costs are invented, in any currency.
+const UPGRADES: &str = r#"
+[[upgrade]]
+name = "bigger collector"
+cost = 1450
+[[upgrade.changes]]
+[upgrade.changes.collector]
+before = [{ size = { round = "200 mm" }, wall = "spiral", parts = [{ separator = { rated = { drop = "620 Pa", at = "2600 m3/h" } } }, { duct = "0.8 m" }] }]
+after = [{ size = { round = "200 mm" }, wall = "spiral", parts = [{ duct = "1 m" }, { filter = { rated = { drop = "240 Pa", at = "2600 m3/h" } } }] }]
+[upgrade.changes.collector.fan]
+basis = "static"
+density = "1.2 kg/m3"
+outlet = { round = "200 mm" }
+fitted = { separator = false, filter = false, silencer = false }
+points = [["0 m3/h", "3550 Pa"], ["1000 m3/h", "3450 Pa"], ["2000 m3/h", "2900 Pa"], ["3000 m3/h", "1700 Pa"], ["3900 m3/h", "300 Pa"]]
+
+[[upgrade]]
+name = "wider main"
+cost = 420
+changes = [
+    { size = { section = "main east", to = { round = "200 mm" } } },
+    { size = { section = "main west", to = { round = "180 mm" } } },
+    { size = { section = "back wall", to = { round = "160 mm" } } },
+]
+
+[[upgrade]]
+name = "shorter hose"
+cost = 45
+changes = [
+    { hose = { section = "planer drop", to = "0.6 m" } },
+    { hose = { section = "saw guard drop", to = "0.8 m" } },
+    { hose = { section = "lathe drop", to = "0.8 m" } },
+]
+
+[[upgrade]]
+name = "wide elbows"
+cost = 130
+changes = [
+    { elbows = { section = "saw cabinet drop", to = { gored = { pieces = 7, r_over_d = 2.5 } } } },
+    { elbows = { section = "bandsaw drop", to = { gored = { pieces = 7, r_over_d = 2.5 } } } },
+    { elbows = { section = "moulder drop", to = { gored = { pieces = 7, r_over_d = 2.5 } } } },
+    { elbows = { section = "back wall", to = { gored = { pieces = 7, r_over_d = 2.5 } } } },
+]
+
+[[upgrade]]
+name = "fresh filter"
+cost = 160
+changes = [{ filter = { to = { rated = { drop = "110 Pa", at = "2000 m3/h" } } } }]
+"#;
+
+/// Machines that run at once.
+const OPEN_SETS: [&[&str]; 4] = [
+    &["planer", "table saw"],
+    &["table saw", "spindle moulder", "lathe"],
+    &["planer", "bandsaw"],
+    &["spindle moulder", "disc sander"],
+];
+
+/// A document's table of upgrades.
+#[derive(serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Plan {
+    upgrade: Vec<Upgrade>,
+}
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let study: Study = toml::from_str(include_str!("chair_shop.toml"))?;
+    let plan: Plan = toml::from_str(UPGRADES)?;
+    let open_sets: Vec<Vec<Name>> = OPEN_SETS
+        .iter()
+        .map(|set| set.iter().map(|&name| Name::from(name)).collect())
+        .collect();
+    let ranking = rank_upgrades(&study.system, &plan.upgrade, &open_sets)?;
+    let mut text = String::new();
+    write_text(&mut text, &ranking)?;
+    print!("{text}");
+    Ok(())
+}
+
+fn write_text(out: &mut String, ranking: &UpgradeRanking) -> fmt::Result {
+    let now = &ranking.as_it_is;
+    writeln!(
+        out,
+        "Chair shop: what to buy first? Each machine is judged where it gets least, with these open:"
+    )?;
+    let sets: Vec<_> = OPEN_SETS.iter().map(|set| set.join(" + ")).collect();
+    writeln!(out, "  {}", sets.join("; "))?;
+    writeln!(
+        out,
+        "As it is, the worst served machine is the {}. Of its need it lacks {}.",
+        worst(now),
+        percent(-now.worst_margin)
+    )?;
+
+    writeln!(
+        out,
+        "\nWhat each takes off that lack, in points of percent (flow above the need earns nothing):\n\
+         {:18}{:>6}{:>8}{:>16}{:>14}{:>21}",
+        "", "cost", "alone", "alone per 100", "bought last", "mean of all orders"
+    )?;
+    for worth in &ranking.worths {
+        let rate = worth
+            .alone_per_money()
+            .map_or("free".into(), |rate| points(100.0 * rate));
+        writeln!(
+            out,
+            "{:18}{:>6.0}{:>8}{rate:>16}{:>14}{:>21}",
+            worth.upgrade,
+            worth.cost.amount(),
+            points(worth.alone),
+            points(worth.last),
+            points(worth.average),
+        )?;
+    }
+
+    writeln!(
+        out,
+        "\nStep by step, always what gains most for its money:\n\
+         {:18}{:>6}{:>13}  the best for the same money",
+        "", "spent", "still lacks"
+    )?;
+    for step in &ranking.greedy {
+        let best = if step.parts {
+            format!(
+                "PARTS: {} lacks {}",
+                names(&step.best),
+                percent(-step.best.worst_margin)
+            )
+        } else {
+            "the same".into()
+        };
+        writeln!(
+            out,
+            "{:18}{:>6.0}{:>13}  {best}",
+            step.upgrade,
+            step.bundle.cost.amount(),
+            percent(-step.bundle.worst_margin),
+        )?;
+    }
+
+    let (end, most) = (ranking.greedy.last(), ranking.frontier.last());
+    if let (Some(end), Some(most)) = (end, most)
+        && end.bundle.worst_margin < most.worst_margin
+    {
+        writeln!(
+            out,
+            "There it ends: nothing that can still be added helps. But for {:.0} only {} would be lacking.",
+            most.cost.amount(),
+            percent(-most.worst_margin)
+        )?;
+    }
+
+    writeln!(
+        out,
+        "\nThe best for every budget (all {} bundles tried{}):\n{:>6}{:>13}  {:18}buy",
+        ranking.compared,
+        match ranking.skipped_in_all {
+            0 => String::new(),
+            more => format!(", {more} cannot be"),
+        },
+        "from",
+        "still lacks",
+        "worst served"
+    )?;
+    for bundle in &ranking.frontier {
+        writeln!(
+            out,
+            "{:>6.0}{:>13}  {:18}{}{}",
+            bundle.cost.amount(),
+            percent(-bundle.worst_margin),
+            worst(bundle),
+            names(bundle),
+            if bundle.outside_curve {
+                " (HINT: outside the fan's curve)"
+            } else {
+                ""
+            }
+        )?;
+    }
+    for skipped in &ranking.skipped {
+        let upgrades: Vec<_> = skipped.upgrades.iter().map(Name::as_str).collect();
+        writeln!(
+            out,
+            "left out: {}: {}",
+            upgrades.join(" + "),
+            skipped.reason
+        )?;
+    }
+    if !ranking.nested {
+        writeln!(
+            out,
+            "These do not build on each other: what is best for little money is not part of what is best\n\
+             for more. Choose the end first."
+        )?;
+    }
+    writeln!(
+        out,
+        "\nCosts, curves and the shop are invented. An analysis of some open gates, not a design basis: a\n\
+         stronger fan needs a motor, a filter and make-up air to match, and in a wider main the air is\n\
+         slower, so that dust may settle and burn: check its speed. Wood dust burns, explodes and harms\n\
+         lungs: duct, bonding and placing are for local codes and licensed practice."
+    )
+}
+
+/// The machine that is served worst.
+fn worst(bundle: &Bundle) -> String {
+    let machines = bundle.machines.iter();
+    let worst = machines.min_by(|a, b| a.margin.total_cmp(&b.margin));
+    worst.map_or("-".into(), |worst| match worst.margin < 0.0 {
+        true => worst.machine.to_string(),
+        false => "none".into(),
+    })
+}
+
+fn names(bundle: &Bundle) -> String {
+    match bundle.upgrades.as_slice() {
+        [] => "nothing".into(),
+        names => {
+            let names: Vec<_> = names.iter().map(Name::as_str).collect();
+            names.join(" + ")
+        }
+    }
+}
+
+fn percent(share: f64) -> String {
+    // Adding 0 turns -0 into 0.
+    format!("{:.1} %", 100.0 * share + 0.0)
+}
+
+/// Points of percent with their sign.
+fn points(share: f64) -> String {
+    let points = format!("{:+.1}", 100.0 * share);
+    match points.as_str() {
+        "-0.0" => "+0.0".into(),
+        _ => points,
+    }
+}

@@ -1,0 +1,263 @@
+//! Every bundle solved once.
+
+use super::{Bundle, MachineMargin, Money, SkipReason, SkippedBundle, Upgrade, UpgradeError};
+use crate::{
+    place::Name,
+    solve::{Network, Status, Workspace},
+    system::{Change, ChangeError, Start, System},
+};
+use std::cmp::Ordering;
+
+/// Margins are told in steps of this, so that the solver's rounding decides nothing.
+const STEP: f64 = 1e-9;
+
+/// A bundle as a set of bits: bit i for upgrade i of the list.
+pub(super) type Mask = usize;
+
+/// Every bundle of a list of upgrades.
+pub(super) struct Bundles<'a> {
+    pub(super) upgrades: &'a [Upgrade],
+    judged: Vec<Judged>,
+    pub(super) as_it_is: Answer,
+    /// By mask; `None` where it cannot be or has no answer.
+    solved: Vec<Option<Answer>>,
+    pub(super) skipped: Vec<SkippedBundle>,
+}
+
+/// What a changed system does.
+pub(super) struct Answer {
+    pub(super) score: Score,
+    /// One for each judged machine: its least margin and the open set of that.
+    margins: Vec<(f64, usize)>,
+    outside_curve: bool,
+}
+
+/// How well a bundle serves the machines.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Score {
+    pub(super) worst_margin: f64,
+    pub(super) shortfall: f64,
+}
+
+impl Score {
+    /// Greater is better.
+    pub(super) fn rank(&self, other: &Self) -> Ordering {
+        let by_worst = self.worst_margin.total_cmp(&other.worst_margin);
+        by_worst.then(other.shortfall.total_cmp(&self.shortfall))
+    }
+}
+
+/// A machine that has a margin.
+struct Judged {
+    name: Name,
+    /// Its place in the model.
+    machine: usize,
+    required_m3s: f64,
+    /// The open sets that name it or one of its hoods, whatever stands shut on its way.
+    in_sets: Vec<usize>,
+}
+
+impl<'a> Bundles<'a> {
+    pub(super) fn solve(
+        system: &System,
+        upgrades: &'a [Upgrade],
+        open_sets: &[Vec<Name>],
+    ) -> Result<Self, UpgradeError> {
+        let judged = judged(system, open_sets)?;
+        let mut work = Workspace::default();
+        let as_it_is = solve(system, &judged, open_sets, &mut work);
+        let mut it = Self {
+            upgrades,
+            judged,
+            as_it_is: as_it_is.map_err(UpgradeError::AsItIs)?,
+            solved: Vec::with_capacity(1 << upgrades.len()),
+            skipped: Vec::new(),
+        };
+        // Upgrades that exclude each other: a bundle that holds both needs no trial.
+        let mut exclusive: Vec<Mask> = Vec::new();
+        let mut listed: Vec<Mask> = Vec::new();
+        let holds = |mask: Mask, all: &[Mask]| all.iter().any(|part| mask & part == *part);
+        for mask in 0..1 << upgrades.len() {
+            if holds(mask, &exclusive) {
+                it.solved.push(None);
+                continue;
+            }
+            let solved = it
+                .change(system, mask)
+                .and_then(|changed| solve(&changed, &it.judged, open_sets, &mut work));
+            match solved {
+                Ok(solved) => it.solved.push(Some(solved)),
+                Err(reason) => {
+                    if matches!(reason, SkipReason::Conflict { .. }) {
+                        exclusive.push(mask);
+                    }
+                    if !holds(mask, &listed) {
+                        listed.push(mask);
+                        let upgrades = it.names(mask);
+                        it.skipped.push(SkippedBundle { upgrades, reason });
+                    }
+                    it.solved.push(None);
+                }
+            }
+        }
+        Ok(it)
+    }
+
+    fn change(&self, system: &System, mask: Mask) -> Result<System, SkipReason> {
+        let mut changes: Vec<Change> = Vec::new();
+        let mut owners: Vec<&Name> = Vec::new();
+        for upgrade in self.of(mask) {
+            changes.extend(upgrade.changes.iter().cloned());
+            owners.resize(changes.len(), &upgrade.name);
+        }
+        system.changed(&changes).map_err(|error| {
+            let owner = |index: usize| owners.get(index).copied().cloned();
+            if let ChangeError::Conflict { first, second } = &error
+                && let (Some(one), Some(other)) = (owner(first.index), owner(second.index))
+            {
+                return SkipReason::Conflict {
+                    first: one,
+                    second: other,
+                    place: second.place.clone(),
+                };
+            }
+            SkipReason::Change(error)
+        })
+    }
+
+    /// The upgrades of a bundle, in the order of the list.
+    fn of(&self, mask: Mask) -> impl Iterator<Item = &'a Upgrade> {
+        let upgrades = self.upgrades.iter().enumerate();
+        upgrades.filter_map(move |(i, upgrade)| (mask >> i & 1 == 1).then_some(upgrade))
+    }
+
+    fn names(&self, mask: Mask) -> Vec<Name> {
+        self.of(mask).map(|upgrade| upgrade.name.clone()).collect()
+    }
+
+    pub(super) fn get(&self, mask: Mask) -> Option<&Answer> {
+        self.solved.get(mask)?.as_ref()
+    }
+
+    /// Every bundle with an answer, in the order of the masks.
+    pub(super) fn solved(&self) -> impl Iterator<Item = (Mask, &Answer)> {
+        let solved = self.solved.iter().enumerate();
+        solved.filter_map(|(mask, solved)| Some((mask, solved.as_ref()?)))
+    }
+
+    /// How many bundles there are, with an answer or without.
+    pub(super) fn count(&self) -> usize {
+        self.solved.len()
+    }
+
+    /// What the upgrades of a bundle cost together.
+    pub(super) fn cost(&self, mask: Mask) -> Money {
+        self.of(mask).map(|upgrade| upgrade.cost).sum()
+    }
+
+    /// A bundle with names, as the owner sees it.
+    pub(super) fn bundle(&self, mask: Mask, answer: &Answer) -> Bundle {
+        let machines = self.judged.iter().zip(&answer.margins);
+        Bundle {
+            upgrades: self.names(mask),
+            cost: self.cost(mask),
+            worst_margin: answer.score.worst_margin,
+            shortfall: answer.score.shortfall,
+            machines: machines
+                .map(|(judged, &(margin, open_set))| MachineMargin {
+                    machine: judged.name.clone(),
+                    margin,
+                    open_set,
+                })
+                .collect(),
+            outside_curve: answer.outside_curve,
+        }
+    }
+}
+
+/// The answer of one system in every open set.
+fn solve(
+    system: &System,
+    judged: &[Judged],
+    open_sets: &[Vec<Name>],
+    work: &mut Workspace,
+) -> Result<Answer, SkipReason> {
+    let network = Network::new(system).map_err(ChangeError::Model)?;
+    let mut margins = vec![(f64::INFINITY, 0); judged.len()];
+    let mut flows_m3s = Vec::with_capacity(system.machines.len());
+    let mut outside_curve = false;
+    for (i, names) in open_sets.iter().enumerate() {
+        let open = network.open(names)?;
+        let balance = network.solve(&open, work).map_err(|error| {
+            let open = names.clone();
+            SkipReason::Unsolved { open, error }
+        })?;
+        outside_curve |= matches!(balance.status, Status::BeyondCurve | Status::BelowCurve);
+        flows_m3s.clear();
+        flows_m3s.extend(balance.machine_flows().map(|flow| flow.as_m3_s()));
+        for (judged, margin) in judged.iter().zip(&mut margins) {
+            let flow = flows_m3s.get(judged.machine).copied().unwrap_or(0.0);
+            let here = flow / judged.required_m3s - 1.0;
+            if here < margin.0 && judged.in_sets.contains(&i) {
+                *margin = (here, i);
+            }
+        }
+    }
+    let capped = margins.iter().map(|(margin, _)| margin.min(0.0));
+    Ok(Answer {
+        score: Score {
+            worst_margin: stepped(capped.clone().fold(0.0, f64::min)),
+            shortfall: stepped(-capped.sum::<f64>()),
+        },
+        margins,
+        outside_curve,
+    })
+}
+
+/// The machines that have a margin. Which they are is told by the system as it is: no change can
+/// make a machine's lack go away by shutting it off.
+fn judged(system: &System, open_sets: &[Vec<Name>]) -> Result<Vec<Judged>, UpgradeError> {
+    if open_sets.is_empty() {
+        return Err(UpgradeError::NoOpenSet);
+    }
+    // Faults of the system come before those of the question.
+    let network = Network::new(system)?;
+    for names in open_sets {
+        network.open(names)?;
+    }
+    let named = |set: &[Name], machine: &Name| {
+        set.contains(machine)
+            || system.sections.iter().any(|section| {
+                matches!(&section.start, Start::Hood(hood)
+                    if hood.machine.as_ref() == Some(machine) && set.contains(&hood.id))
+            })
+    };
+    let judged: Vec<Judged> = system
+        .machines
+        .iter()
+        .enumerate()
+        .filter(|(_, machine)| machine.required.as_m3_s() > 0.0)
+        .map(|(i, machine)| Judged {
+            name: machine.id.clone(),
+            machine: i,
+            required_m3s: machine.required.as_m3_s(),
+            in_sets: (0..open_sets.len())
+                .filter(|&set| {
+                    open_sets
+                        .get(set)
+                        .is_some_and(|set| named(set, &machine.id))
+                })
+                .collect(),
+        })
+        .filter(|judged| !judged.in_sets.is_empty())
+        .collect();
+    if judged.is_empty() {
+        return Err(UpgradeError::NothingRequired);
+    }
+    Ok(judged)
+}
+
+fn stepped(value: f64) -> f64 {
+    // Adding 0 turns -0 into 0.
+    (value / STEP).round() * STEP + 0.0
+}
