@@ -1,8 +1,8 @@
 //! The union of every floor's errors, for callers who want one `?`.
 
 use crate::{
-    AirError, CompareError, DigitiseError, FanError, LossError, ModelErrors, QuantityError,
-    SolveError, TooManySets, UnknownName,
+    AirError, CompareError, DigitiseError, FanError, FilterGaugeError, GateError, LossError,
+    ModelErrors, QuantityError, SolveError, TooManySets, UnknownName,
 };
 
 /// Any error of this crate.
@@ -41,6 +41,10 @@ pub enum Error {
     Sets(#[from] TooManySets),
     /// Nothing to compare.
     Compare(#[from] CompareError),
+    /// No gate schedule or gate plan.
+    Gate(#[from] GateError),
+    /// No filter gauge.
+    FilterGauge(#[from] FilterGaugeError),
 }
 
 impl Error {
@@ -49,6 +53,8 @@ impl Error {
     pub fn is_input(&self) -> bool {
         match self {
             Self::Solve(error) => error.is_input(),
+            Self::Gate(error) => error.is_input(),
+            Self::FilterGauge(error) => error.is_input(),
             _ => true,
         }
     }

@@ -91,6 +91,12 @@ pub use bore::Bore;
 pub use decide::{
     Answer, Case, CaseAnswers, CompareError, Comparison, FanDrive, Objective, compare,
 };
+pub use decide::{
+    Companions, DustLoading, FilterGauge, FilterGaugeError, FilterGaugeOptions, FurtherGates,
+    GateError, GatePlan, GateRow, GateSchedule, GateSetting, GateVerdict, GaugeFailure, GaugeMark,
+    GaugeOutcome, MachineGauge, RowFailure, SlowestSection, TransportLimits, balance_gates,
+    filter_gauge, gate_schedule,
+};
 pub use error::Error;
 pub use fan::{
     Axes, AxisScale, Basis, Combination, CombinationNote, CurveTurn, DigitiseError, FanCurve,
