@@ -223,12 +223,10 @@ pub enum FilterGaugeError {
     #[error(transparent)]
     Solve(#[from] SolveError),
     /// The search for the mark lost its way.
-    #[error("no mark found between {low_pa:.0} and {high_pa:.0} Pa per m3/s of dust")]
+    #[error("no mark found up to {most_pa_s_m3:.0} Pa per m3/s of dust")]
     NoMark {
-        /// Where it began \[Pa s/m3\].
-        low_pa: f64,
-        /// Where it ended \[Pa s/m3\].
-        high_pa: f64,
+        /// The most that was tried \[Pa s/m3\].
+        most_pa_s_m3: f64,
     },
 }
 
@@ -506,77 +504,81 @@ impl Watch<'_> {
 
     /// The dust with which the least share is 1.
     fn mark(&mut self, needs: &Needs, open: &[Name]) -> Result<Mark, FilterGaugeError> {
+        let clean = self.with_dust(needs, open, 0.0)?.spare;
+        if clean < 0.0 {
+            return Ok(Mark::ShortWhenClean);
+        }
         let mut failed = None;
-        let mut spare = |dust: f64| match self.dusty(open, dust) {
-            Ok(point) => match needs.least_share(&flows(&point)) {
-                Some((share, _)) => share - 1.0,
-                None => f64::INFINITY,
-            },
+        let mut spare = |dust| match self.with_dust(needs, open, dust) {
+            Ok(state) => state.spare,
+            // The fan's curve and the system's only touch there; a trace more dust and it leaps.
+            Err(error) if self.is_edge(&error) => -1.0,
             Err(error) => {
                 failed = Some(error);
                 f64::NAN
             }
         };
-        let with_clean = spare(0.0);
-        let mut high = 1.0;
-        let mut at_high = with_clean;
+        let (mut high, mut at_high) = (1.0, clean);
         while (0.0..f64::INFINITY).contains(&at_high) && high < MOST_DUST {
             high *= 2.0;
             at_high = spare(high);
         }
-        let dust = if with_clean >= 0.0 && at_high < 0.0 {
-            bracketed_root(&mut spare, 0.0, high, 0.0).ok()
-        } else {
-            None
-        };
+        if at_high >= 0.0 {
+            return Ok(Mark::Never);
+        }
+        let dust = bracketed_root(&mut spare, 0.0, high, 0.0);
         if let Some(error) = failed {
             return Err(error);
         }
-        let Some(mut dust) = dust else {
-            return Ok(if with_clean < 0.0 {
-                Mark::ShortWhenClean
-            } else if at_high >= 0.0 {
-                Mark::Never
-            } else {
-                return Err(FilterGaugeError::NoMark {
-                    low_pa: 0.0,
-                    high_pa: high,
-                });
-            });
-        };
-        let mut point = self.dusty(open, dust)?;
-        let mut share = needs
-            .least_share(&flows(&point))
-            .map_or(1.0, |(share, _)| share);
-        let leaps = (share - 1.0).abs() > MET;
-        if leaps && share < 1.0 {
-            dust *= 1.0 - 8.0 * f64::EPSILON;
-            point = self.dusty(open, dust)?;
-            share = needs
-                .least_share(&flows(&point))
-                .map_or(1.0, |(share, _)| share);
+        // At a leap the root is either side of it: back to where there is enough.
+        let back = [0.0, 8.0 * f64::EPSILON, 1e-12, 1e-9, 1e-6];
+        for dust in dust
+            .iter()
+            .flat_map(|dust| back.map(|back| dust * (1.0 - back)))
+        {
+            match self.with_dust(needs, open, dust) {
+                Ok(state) if state.spare >= -MET => return Ok(Mark::At(self.told(dust, state))),
+                Err(error) if !self.is_edge(&error) => return Err(error),
+                _ => {}
+            }
         }
-        let place = needs
-            .least_share(&flows(&point))
-            .map(|(_, place)| place.clone());
-        if share < 1.0 - MET {
-            return Err(FilterGaugeError::NoMark {
-                low_pa: 0.0,
-                high_pa: high,
-            });
-        }
-        Ok(Mark::At(self.told(dust, &point, place, leaps)))
+        Err(FilterGaugeError::NoMark { most_pa_s_m3: high })
     }
 
-    fn told(
-        &self,
+    /// Whether that is a balance where two curves only touch, which no iteration finds.
+    fn is_edge(&self, error: &FilterGaugeError) -> bool {
+        let fan = self.system.collector.fan.as_ref();
+        let rises = fan.is_some_and(|fan| fan.rises());
+        rises && matches!(error, FilterGaugeError::Solve(error) if error.is_not_converged())
+    }
+
+    /// The answer with so much dust.
+    fn with_dust(
+        &mut self,
+        needs: &Needs,
+        open: &[Name],
         dust: f64,
-        point: &OperatingPoint,
-        whose: Option<Place>,
-        leaps: bool,
-    ) -> GaugeMark {
+    ) -> Result<Dusty, FilterGaugeError> {
+        let filter = self.growth.with_dust(dust);
+        if let Some(part) = part_at(&mut self.system, &self.place) {
+            *part = Part::Filter(filter);
+        }
+        let network = Network::new(&self.system)?;
+        let point = network.operating_point(&network.open(open)?)?;
+        let (share, whose) = match needs.least_share(&flows(&point)) {
+            Some((share, whose)) => (share, whose.clone()),
+            None => (f64::INFINITY, Place::System),
+        };
+        Ok(Dusty {
+            spare: share - 1.0,
+            whose,
+            point,
+        })
+    }
+
+    fn told(&self, dust: f64, state: Dusty) -> GaugeMark {
         let growth = &self.growth;
-        let q = self.through(point);
+        let q = self.through(&state.point);
         let clean = growth.clean.drop_pa(q);
         let pressure = clean + dust * q;
         let load = growth.load_per_dust.map(|per_dust| dust * per_dust);
@@ -589,22 +591,13 @@ impl Watch<'_> {
         GaugeMark {
             pressure: Pressure::from_pa(pressure),
             flow: VolumeFlow::from_m3_s(q),
-            falls_short: whose.unwrap_or(Place::System),
+            falls_short: state.whose,
             times_clean: (clean > 0.0).then(|| pressure / clean),
             load_kg_m2: load,
             hours: hours.filter(|hours| *hours >= 0.0),
-            leaps,
-            status: point.status,
+            leaps: state.spare > MET,
+            status: state.point.status,
         }
-    }
-
-    fn dusty(&mut self, open: &[Name], dust: f64) -> Result<OperatingPoint, FilterGaugeError> {
-        let filter = self.growth.with_dust(dust);
-        if let Some(part) = part_at(&mut self.system, &self.place) {
-            *part = Part::Filter(filter);
-        }
-        let network = Network::new(&self.system)?;
-        Ok(network.operating_point(&network.open(open)?)?)
     }
 
     /// The flow through the filter \[m3/s\].
@@ -618,6 +611,15 @@ impl Watch<'_> {
             _ => point.flow.as_m3_s(),
         }
     }
+}
+
+/// A state of the filter.
+struct Dusty {
+    /// The least share less 1.
+    spare: f64,
+    /// Whose share that is.
+    whose: Place,
+    point: OperatingPoint,
 }
 
 enum Mark {
