@@ -407,3 +407,53 @@ fn prop_the_text_says_what_to_beware_of() {
     };
     assert_eq!(plan.gates[0].place, place);
 }
+
+#[cfg(feature = "serde")]
+#[test]
+fn prop_every_set_of_machines_of_the_chair_shop() {
+    let text = include_str!("../examples/chair_shop.toml");
+    let study: airsplit::Study = toml::from_str(text).unwrap();
+    let network = Network::new(&study.system).unwrap();
+    let limits = TransportLimits::new(Velocity::from_m_s(15.0)).opening_up_to(1);
+    let (mut throttled, mut short) = (0, 0);
+    for open in network.machine_sets().unwrap() {
+        let names = network.open_names(&open).unwrap();
+        let plan = balance_gates(&study.system, &names, &limits).unwrap();
+        assert!(plan.gates.iter().any(|gate| gate.opening == 1.0));
+        match &plan.verdict {
+            GateVerdict::AllOpen => continue,
+            GateVerdict::Throttled => throttled += 1,
+            _ => short += 1,
+        }
+        for gate in &plan.gates {
+            let share = gate.flow.as_m3_s() / gate.target.as_m3_s();
+            assert!((share / plan.share - 1.0).abs() < 1e-6, "{plan}");
+        }
+        // The worst served hood gets no less than with all gates wide open.
+        let wide = network.operating_point(&open).unwrap();
+        let wide = plan.gates.iter().map(|gate| {
+            let hood = wide.hood(gate.hood.as_str()).unwrap();
+            hood.flow.as_m3_s()
+        });
+        let least = least_share(&plan, &wide.collect::<Vec<_>>());
+        assert!(plan.share >= least * (1.0 - 1e-9), "{plan}");
+    }
+    assert!(throttled > 5 && short > 20, "{throttled} {short}");
+    let told = balance_gates(&study.system, ["planer", "table saw"], &limits).unwrap();
+    println!("{told}");
+    assert!(serde_json::to_value(&told).unwrap()["verdict"].is_string());
+}
+
+/// A hood beside the fan against one at the end of a thin hose: no gate can even that out.
+#[test]
+fn prop_a_gate_that_would_have_to_be_all_but_shut_is_told() {
+    let drops = [(300.0, 0.5, 1e-5), (40.0, 50.0, 0.05)];
+    let system = side_by_side(straight_fan(800.0, 0.3), &drops);
+    let error = balance_gates(&system, ["a", "b"], &any_speed()).unwrap_err();
+    assert_eq!(
+        error,
+        GateError::AllButShut {
+            hood: "hood a".into()
+        }
+    );
+}

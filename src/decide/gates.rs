@@ -25,7 +25,7 @@ const EVEN: f64 = 1e-11;
 const NEARLY_EVEN: f64 = 1e-8;
 
 /// Newton steps after which the search gives up; 3 to 6 are usual.
-const MOST_STEPS: usize = 60;
+const MOST_STEPS: usize = 30;
 
 /// Step of the difference quotients, in the logarithm of a leg's conductance.
 const DIFFERENCE: f64 = 1e-6;
@@ -169,6 +169,15 @@ pub enum GateError {
         open: Vec<Name>,
         /// Why.
         error: SolveError,
+    },
+    /// A hood draws more than its share however far its gate is shut.
+    #[error(
+        "hood {hood:?} gets more than its share even with its gate all but shut; leave it out, or give its branch a smaller duct",
+        hood = .hood.as_str()
+    )]
+    AllButShut {
+        /// The hood.
+        hood: Name,
     },
     /// The search for openings ended with uneven shares.
     #[error(
@@ -509,9 +518,10 @@ impl Leg {
         k.clamp(self.open_k, self.most_k)
     }
 
-    /// The z at which the gate is as far shut as is tried.
+    /// The least z that is tried: a trace short of the largest loss coefficient, so that the
+    /// derivative there is not zero.
     fn least(&self) -> f64 {
-        -0.5 * ((self.most_k - self.open_k) / self.leg_k).ln_1p()
+        -0.499 * ((self.most_k - self.open_k) / self.leg_k).ln_1p()
     }
 
     /// The opening with that loss coefficient.
@@ -604,12 +614,18 @@ fn even_out(shop: &mut Shop, legs: &[Leg]) -> Result<Vec<f64>, GateError> {
             z[binding] = 0.0;
         }
     }
-    let (uneven, z) = best;
+    let (uneven, best) = best;
     if uneven <= NEARLY_EVEN {
-        Ok(z.iter().copied().collect())
-    } else {
-        Err(GateError::NotBalanced { spread: uneven })
+        return Ok(best.iter().copied().collect());
     }
+    let stuck = legs.iter().zip(&z).find(|(leg, z)| **z <= leg.least());
+    let hood = stuck.and_then(|(leg, _)| shop.system.hoods().nth(leg.hood));
+    Err(match hood {
+        Some((_, hood)) => GateError::AllButShut {
+            hood: hood.id.clone(),
+        },
+        None => GateError::NotBalanced { spread: uneven },
+    })
 }
 
 fn plan(

@@ -175,7 +175,7 @@ impl fmt::Display for Companions {
                 nearest: Some(further),
             } => write!(
                 f,
-                "no {up_to} further gates make it fast enough; nearest: {} with {:.1} of {:.1} m/s in {}",
+                "no set of up to {up_to} further gates makes it fast enough; nearest: {} with {:.1} of {:.1} m/s in {}",
                 list(&further.gates),
                 further.slowest.velocity.as_m_s(),
                 further.slowest.limit.as_m_s(),
