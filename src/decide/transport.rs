@@ -152,7 +152,8 @@ pub enum Companions {
     NoneDoes {
         /// How many further gates were opened at most.
         up_to: usize,
-        /// The set that comes nearest; `None` where there is no other gate.
+        /// The set that comes nearest, be it no better than none at all; `None` where there is no
+        /// other gate.
         nearest: Option<FurtherGates>,
     },
 }
