@@ -2,8 +2,8 @@
 
 use crate::{
     AirError, BudgetError, ChangeError, CheckError, CompareError, DigitiseError, FanError,
-    LossError, ModelErrors, QuantityError, RequirementError, SkipReason, SolveError, TooManySets,
-    UncertaintyError, UnknownName, UpgradeError,
+    FilterGaugeError, GateError, LossError, ModelErrors, QuantityError, RequirementError,
+    SkipReason, SolveError, TooManySets, UncertaintyError, UnknownName, UpgradeError,
 };
 
 /// Any error of this crate.
@@ -54,6 +54,10 @@ pub enum Error {
     Change(#[from] ChangeError),
     /// Upgrades that cannot be ranked.
     Upgrade(#[from] UpgradeError),
+    /// No gate schedule or gate plan.
+    Gate(#[from] GateError),
+    /// No filter gauge.
+    FilterGauge(#[from] FilterGaugeError),
 }
 
 impl Error {
@@ -66,6 +70,8 @@ impl Error {
                 error.is_input()
             }
             Self::Uncertainty(error) => error.is_input(),
+            Self::Gate(error) => error.is_input(),
+            Self::FilterGauge(error) => error.is_input(),
             _ => true,
         }
     }

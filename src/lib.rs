@@ -94,12 +94,16 @@ pub use air::{Air, AirError, AirProperties, Barometer};
 pub use bore::Bore;
 pub use decide::{
     Answer, Budget, BudgetError, Bundle, Case, CaseAnswers, CaseDifference, Check, CheckError,
-    CheckOptions, CompareError, Comparison, DustClass, ElementKind, FanDrive, Finding, Findings,
-    FlowDifference, GreedyStep, HoodNeed, KindLoss, MachineDifference, MachineKind, MachineMargin,
-    Material, Measure, Money, Need, Objective, PathBudget, PathElement, RequiredFlow, Requirement,
-    RequirementError, SectionShell, SetDifference, Shell, SkipReason, SkippedBundle, Source,
-    Sureness, Transcription, TransportVelocity, Uncertain, UncertainAt, Upgrade, UpgradeError,
-    UpgradeRanking, UpgradeWorth, Verdict, check, compare, rank_upgrades,
+    CheckOptions, Companions, CompareError, Comparison, DustClass, DustLoading, ElementKind,
+    FanDrive, FilterGauge, FilterGaugeError, FilterGaugeOptions, Finding, Findings, FlowDifference,
+    FurtherGates, GateError, GatePlan, GateRow, GateSchedule, GateSetting, GateVerdict,
+    GaugeFailure, GaugeMark, GaugeOutcome, GreedyStep, HoodNeed, KindLoss, MachineDifference,
+    MachineGauge, MachineKind, MachineMargin, Material, Measure, Money, Need, Objective,
+    PathBudget, PathElement, RequiredFlow, Requirement, RequirementError, RowFailure, SectionShell,
+    SetDifference, Shell, SkipReason, SkippedBundle, SlowestSection, Source, Sureness,
+    Transcription, TransportLimits, TransportVelocity, Uncertain, UncertainAt, Upgrade,
+    UpgradeError, UpgradeRanking, UpgradeWorth, Verdict, balance_gates, check, compare,
+    filter_gauge, gate_schedule, rank_upgrades,
 };
 pub use error::Error;
 pub use fan::{

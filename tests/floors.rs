@@ -31,7 +31,7 @@ const MAY_IMPORT: [(&str, &[&str]); 14] = [
     (
         "decide",
         &[
-            "air", "bore", "fan", "loss", "place", "quantity", "solve", "system",
+            "air", "bore", "fan", "loss", "place", "quantity", "root", "solve", "system",
         ],
     ),
     ("study", &["air", "loss", "system"]),

@@ -5,9 +5,13 @@ mod check;
 mod compare;
 mod difference;
 mod dust;
+mod filter_gauge;
+mod gates;
 mod money;
 mod requirement;
+mod schedule;
 mod source;
+mod transport;
 mod upgrade;
 
 pub use budget::{Budget, BudgetError, ElementKind, KindLoss, PathBudget, PathElement};
@@ -20,10 +24,26 @@ pub use compare::{
 };
 pub use difference::{CaseDifference, FlowDifference, MachineDifference, SetDifference};
 pub use dust::{DustClass, TransportVelocity};
+pub use filter_gauge::{
+    DustLoading, FilterGauge, FilterGaugeError, FilterGaugeOptions, GaugeFailure, GaugeMark,
+    GaugeOutcome, MachineGauge, filter_gauge,
+};
+pub use gates::{GateError, GatePlan, GateSetting, GateVerdict, balance_gates};
 pub use money::Money;
 pub use requirement::{HoodNeed, MachineKind, Need, RequiredFlow, Requirement, RequirementError};
+pub use schedule::{GateRow, GateSchedule, RowFailure, gate_schedule};
 pub use source::{Source, Transcription};
+pub use transport::{Companions, FurtherGates, SlowestSection, TransportLimits};
 pub use upgrade::{
     Bundle, GreedyStep, MachineMargin, SkipReason, SkippedBundle, Upgrade, UpgradeError,
     UpgradeRanking, UpgradeWorth, rank_upgrades,
 };
+
+/// Serialises an error as its text.
+#[cfg(feature = "serde")]
+fn as_text<E: std::fmt::Display, S: serde::Serializer>(
+    error: &E,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    serializer.collect_str(error)
+}
