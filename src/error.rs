@@ -1,8 +1,8 @@
 //! The union of every floor's errors, for callers who want one `?`.
 
 use crate::{
-    AirError, CompareError, DigitiseError, FanError, LossError, ModelErrors, QuantityError,
-    SolveError, TooManySets, UnknownName,
+    AirError, CompareError, DigitiseError, FanError, GrowthError, LossError, ModelErrors,
+    PriceError, QuantityError, RoomError, SolveError, TakeoffError, TooManySets, UnknownName,
 };
 
 /// Any error of this crate.
@@ -41,6 +41,14 @@ pub enum Error {
     Sets(#[from] TooManySets),
     /// Nothing to compare.
     Compare(#[from] CompareError),
+    /// No list of material.
+    Takeoff(#[from] TakeoffError),
+    /// A price that cannot be.
+    Price(#[from] PriceError),
+    /// Nothing to tell of growth.
+    Growth(#[from] GrowthError),
+    /// Nothing to tell of the room.
+    Room(#[from] RoomError),
 }
 
 impl Error {
@@ -48,7 +56,9 @@ impl Error {
     #[must_use]
     pub fn is_input(&self) -> bool {
         match self {
-            Self::Solve(error) => error.is_input(),
+            Self::Solve(error)
+            | Self::Growth(GrowthError::Solve(error))
+            | Self::Room(RoomError::Solve(error)) => error.is_input(),
             _ => true,
         }
     }

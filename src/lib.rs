@@ -88,8 +88,18 @@ mod system;
 
 pub use air::{Air, AirError, AirProperties, Barometer};
 pub use bore::Bore;
+pub use decide::Money;
 pub use decide::{
     Answer, Case, CaseAnswers, CompareError, Comparison, FanDrive, Objective, compare,
+};
+pub use decide::{
+    ElbowShape, HoseMake, Item, Joints, JunctionInlet, Per, Price, PriceError, PriceFault,
+    PriceTable, Priced, PricedLine, Quantity, ReducerShape, Stock, StockUse, Takeoff, TakeoffError,
+    TakeoffLine, TakeoffOptions, takeoff,
+};
+pub use decide::{Exhaust, FlueCaution, Room, RoomEffect, RoomError};
+pub use decide::{
+    FutureHood, Growth, GrowthError, Headroom, HeadroomStep, Need, NewHood, growth, headroom,
 };
 pub use error::Error;
 pub use fan::{
