@@ -233,7 +233,7 @@ pub fn headroom(
         return Err(GrowthError::NothingToOpen);
     }
     let taken = system.machines.iter().map(|machine| &machine.id);
-    let mut taken: HashSet<&str> = taken
+    let taken: HashSet<&str> = taken
         .chain(system.hoods().map(|(_, hood)| &hood.id))
         .map(Name::as_str)
         .collect();
@@ -241,7 +241,6 @@ pub fn headroom(
         .iter()
         .map(|end| fresh(format!("new hood at {end}"), &taken))
         .collect();
-    taken.clear();
     let hoods: Vec<FutureHood> = (ends.iter().zip(&named))
         .map(|(end, id)| FutureHood {
             id: id.clone(),
@@ -304,7 +303,7 @@ pub fn headroom(
         }
         anywhere = every.iter().take_while(|&&all| all).count().checked_sub(1);
         at_best = any.iter().rposition(|&some| some);
-        // As many as serve in any order do not help where the shop starts short.
+        // In a shop that starts short no number of new hoods is one that it bears.
         at_best = at_best.filter(|_| anywhere.is_some());
     }
     Ok(Headroom {
@@ -350,17 +349,18 @@ fn grown(system: &System, hoods: &[FutureHood]) -> Result<System, GrowthError> {
     let mut grown = system.clone();
     for future in hoods {
         let branch = &future.branch;
-        let at = system.sections.iter().position(|s| s.id == *branch);
-        let section = at.and_then(|at| grown.sections.get_mut(at));
-        let section = match section {
-            Some(section) if section.start == Start::Capped => section,
-            Some(_) if hoods.iter().filter(|h| h.branch == *branch).count() > 1 => {
-                return Err(GrowthError::Twice {
-                    branch: branch.clone(),
-                });
-            }
-            _ => return Err(unknown("capped branch", branch.as_str(), capped(system)).into()),
+        let at = system.sections.iter().position(|section| {
+            let is_capped = matches!(section.start, Start::Capped);
+            section.id == *branch && is_capped
+        });
+        let Some(section) = at.and_then(|at| grown.sections.get_mut(at)) else {
+            return Err(unknown("capped branch", branch.as_str(), capped(system)).into());
         };
+        if section.start != Start::Capped {
+            return Err(GrowthError::Twice {
+                branch: branch.clone(),
+            });
+        }
         let hood = Hood::new(future.id.clone(), future.hood.entry).serving(future.id.clone());
         let size = future.hood.size.unwrap_or(section.size);
         if size == section.size {
