@@ -92,8 +92,8 @@ pub struct StockUse {
     pub waste: Length,
 }
 
-/// Joints of one size.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// Joints of one size; sizes are told apart as those of an [`Item`].
+#[derive(Debug, Clone, Copy)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[non_exhaustive]
 pub struct Joints {
@@ -204,6 +204,13 @@ impl Takeoff {
     /// [`Priced::missing`].
     pub fn priced(&self, prices: &PriceTable) -> Result<Priced, PriceError> {
         price::price(self, prices)
+    }
+}
+
+impl PartialEq for Joints {
+    fn eq(&self, other: &Self) -> bool {
+        let numbers = |joints: &Self| (item::size_key(joints.size), joints.rigid, joints.hose);
+        numbers(self) == numbers(other)
     }
 }
 
