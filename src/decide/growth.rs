@@ -152,7 +152,6 @@ impl Need {
 
 impl Growth {
     /// What gets less than it needs once the new hoods are open.
-    #[must_use]
     pub fn missed(&self) -> impl Iterator<Item = &Need> {
         self.needs.iter().filter(|need| need.share() < 1.0)
     }
