@@ -2,8 +2,9 @@
 
 use crate::{
     AirError, BudgetError, ChangeError, CheckError, CompareError, DigitiseError, FanError,
-    FilterGaugeError, GateError, LossError, ModelErrors, QuantityError, RequirementError,
-    SkipReason, SolveError, TooManySets, UncertaintyError, UnknownName, UpgradeError,
+    FilterGaugeError, GateError, GrowthError, LossError, ModelErrors, PriceError, QuantityError,
+    RequirementError, RoomError, SkipReason, SolveError, TakeoffError, TooManySets,
+    UncertaintyError, UnknownName, UpgradeError,
 };
 
 /// Any error of this crate.
@@ -58,6 +59,14 @@ pub enum Error {
     Gate(#[from] GateError),
     /// No filter gauge.
     FilterGauge(#[from] FilterGaugeError),
+    /// No list of material.
+    Takeoff(#[from] TakeoffError),
+    /// A price that cannot be.
+    Price(#[from] PriceError),
+    /// Nothing to tell of growth.
+    Growth(#[from] GrowthError),
+    /// Nothing to tell of the room.
+    Room(#[from] RoomError),
 }
 
 impl Error {
@@ -66,6 +75,8 @@ impl Error {
     pub fn is_input(&self) -> bool {
         match self {
             Self::Solve(error)
+            | Self::Growth(GrowthError::Solve(error))
+            | Self::Room(RoomError::Solve(error))
             | Self::Upgrade(UpgradeError::AsItIs(SkipReason::Unsolved { error, .. })) => {
                 error.is_input()
             }

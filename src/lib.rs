@@ -94,16 +94,20 @@ pub use air::{Air, AirError, AirProperties, Barometer};
 pub use bore::Bore;
 pub use decide::{
     Answer, Budget, BudgetError, Bundle, Case, CaseAnswers, CaseDifference, Check, CheckError,
-    CheckOptions, Companions, CompareError, Comparison, DustClass, DustLoading, ElementKind,
-    FanDrive, FilterGauge, FilterGaugeError, FilterGaugeOptions, Finding, Findings, FlowDifference,
-    FurtherGates, GateError, GatePlan, GateRow, GateSchedule, GateSetting, GateVerdict,
-    GaugeFailure, GaugeMark, GaugeOutcome, GreedyStep, HoodNeed, KindLoss, MachineDifference,
-    MachineGauge, MachineKind, MachineMargin, Material, Measure, Money, Need, Objective,
-    PathBudget, PathElement, RequiredFlow, Requirement, RequirementError, RowFailure, SectionShell,
-    SetDifference, Shell, SkipReason, SkippedBundle, SlowestSection, Source, Sureness,
-    Transcription, TransportLimits, TransportVelocity, Uncertain, UncertainAt, Upgrade,
-    UpgradeError, UpgradeRanking, UpgradeWorth, Verdict, balance_gates, check, compare,
-    filter_gauge, gate_schedule, rank_upgrades,
+    CheckOptions, Companions, CompareError, Comparison, DustClass, DustLoading, ElbowShape,
+    ElementKind, Exhaust, FanDrive, FilterGauge, FilterGaugeError, FilterGaugeOptions, Finding,
+    Findings, FlowDifference, FlueCaution, FurtherGates, FutureHood, GateError, GatePlan, GateRow,
+    GateSchedule, GateSetting, GateVerdict, GaugeFailure, GaugeMark, GaugeOutcome, GreedyStep,
+    Growth, GrowthError, Headroom, HeadroomStep, HoodNeed, HoseMake, Item, Joints, JunctionInlet,
+    KindLoss, MachineDifference, MachineGauge, MachineKind, MachineMargin, Material, Measure,
+    Money, Need, NeedMet, NewHood, Objective, PathBudget, PathElement, Per, Price, PriceError,
+    PriceFault, PriceTable, Priced, PricedLine, Quantity, ReducerShape, RequiredFlow, Requirement,
+    RequirementError, Room, RoomEffect, RoomError, RowFailure, SectionShell, SetDifference, Shell,
+    SkipReason, SkippedBundle, SlowestSection, Source, Stock, StockUse, Sureness, Takeoff,
+    TakeoffError, TakeoffLine, TakeoffOptions, Transcription, TransportLimits, TransportVelocity,
+    Uncertain, UncertainAt, Upgrade, UpgradeError, UpgradeRanking, UpgradeWorth, Verdict,
+    balance_gates, check, compare, filter_gauge, gate_schedule, growth, headroom, rank_upgrades,
+    takeoff,
 };
 pub use error::Error;
 pub use fan::{

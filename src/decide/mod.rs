@@ -7,10 +7,13 @@ mod difference;
 mod dust;
 mod filter_gauge;
 mod gates;
+mod growth;
 mod money;
 mod requirement;
+mod room;
 mod schedule;
 mod source;
+mod takeoff;
 mod transport;
 mod upgrade;
 
@@ -29,10 +32,19 @@ pub use filter_gauge::{
     GaugeOutcome, MachineGauge, filter_gauge,
 };
 pub use gates::{GateError, GatePlan, GateSetting, GateVerdict, balance_gates};
+pub use growth::{
+    FutureHood, Growth, GrowthError, Headroom, HeadroomStep, NeedMet, NewHood, growth, headroom,
+};
 pub use money::Money;
 pub use requirement::{HoodNeed, MachineKind, Need, RequiredFlow, Requirement, RequirementError};
+pub use room::{Exhaust, FlueCaution, Room, RoomEffect, RoomError};
 pub use schedule::{GateRow, GateSchedule, RowFailure, gate_schedule};
 pub use source::{Source, Transcription};
+pub use takeoff::{
+    ElbowShape, HoseMake, Item, Joints, JunctionInlet, Per, Price, PriceError, PriceFault,
+    PriceTable, Priced, PricedLine, Quantity, ReducerShape, Stock, StockUse, Takeoff, TakeoffError,
+    TakeoffLine, TakeoffOptions, takeoff,
+};
 pub use transport::{Companions, FurtherGates, SlowestSection, TransportLimits};
 pub use upgrade::{
     Bundle, GreedyStep, MachineMargin, SkipReason, SkippedBundle, Upgrade, UpgradeError,
