@@ -2,7 +2,7 @@
 
 use crate::{
     AirError, CompareError, DigitiseError, FanError, LossError, ModelErrors, QuantityError,
-    SolveError, TooManySets, UnknownName,
+    SizingError, SolveError, TooManySets, UnknownName, UseError,
 };
 
 /// Any error of this crate.
@@ -41,6 +41,10 @@ pub enum Error {
     Sets(#[from] TooManySets),
     /// Nothing to compare.
     Compare(#[from] CompareError),
+    /// A use that does not fit its network.
+    Use(#[from] UseError),
+    /// Nothing to size, or nothing to size it from.
+    Sizing(#[from] SizingError),
 }
 
 impl Error {

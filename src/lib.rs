@@ -91,6 +91,11 @@ pub use bore::Bore;
 pub use decide::{
     Answer, Case, CaseAnswers, CompareError, Comparison, FanDrive, Objective, compare,
 };
+pub use decide::{
+    Cuts, Demand, Proof, SectionSize, SectionVelocity, SetReport, Sizing, SizingAnswer,
+    SizingError, StockSize, Verdict, balanced_flow, flow_for_width,
+};
+pub use decide::{Money, Use, UseError, UseSets, UseWeight, WeightedSet};
 pub use error::Error;
 pub use fan::{
     Axes, AxisScale, Basis, Combination, CombinationNote, CurveTurn, DigitiseError, FanCurve,

@@ -28,7 +28,12 @@ const MAY_IMPORT: [(&str, &[&str]); 14] = [
             "bore", "curve1d", "fan", "loss", "place", "quantity", "system",
         ],
     ),
-    ("decide", &["fan", "place", "solve", "system"]),
+    (
+        "decide",
+        &[
+            "bore", "fan", "loss", "place", "quantity", "solve", "system",
+        ],
+    ),
     ("study", &["air", "loss", "system"]),
     ("error", &["*"]),
     ("lib", &["*"]),
