@@ -7,11 +7,11 @@ use super::{
 use crate::{
     bore::Bore,
     decide::Money,
-    loss::Part,
+    loss::{Entry, Part},
     place::Name,
     quantity::{Area, Length, Velocity, VolumeFlow},
     solve::{Balance, Network, OpenSet, SolveError, Status, Workspace},
-    system::{Collector, Resolved, Section, Start, System, unknown},
+    system::{Collector, Hood, Join, Resolved, Section, Start, System, unknown},
 };
 use std::collections::{HashMap, HashSet};
 
@@ -386,7 +386,7 @@ impl SetDemands {
     ) -> Result<Self, SizingError> {
         let names = network.open_names(open)?;
         let opened: HashSet<&Name> = names.iter().collect();
-        let is_open = |hood: &crate::system::Hood| {
+        let is_open = |hood: &Hood| {
             opened.contains(&hood.id) || hood.machine.as_ref().is_some_and(|m| opened.contains(m))
         };
         let open_hoods: Vec<bool> = system.hoods().map(|(_, hood)| is_open(hood)).collect();
@@ -582,6 +582,8 @@ fn carries(system: &System, open_hoods: &[bool]) -> Vec<bool> {
 pub(super) fn isolated(system: &System, section: usize, diameter: Length) -> Option<Resolved> {
     let mut alone = system.sections.get(section)?.clone();
     alone.into = None;
+    alone.join = Join::default();
+    alone.junction = None;
     alone.size = Bore::Round(diameter);
     if matches!(alone.parts.first(), Some(Part::Transition(_))) {
         alone.parts.remove(0);
@@ -589,14 +591,19 @@ pub(super) fn isolated(system: &System, section: usize, diameter: Length) -> Opt
     match &mut alone.start {
         Start::Hood(hood) => hood.machine = None,
         start => {
-            let open = crate::system::Hood::new("open end", crate::loss::Entry::K(0.0));
+            let open = Hood::new("open end", Entry::K(0.0));
             *start = Start::Hood(open);
         }
     }
     let alone = System {
+        air: system.air,
+        junction: system.junction,
+        collector: Collector {
+            junction: None,
+            ..system.collector.clone()
+        },
         sections: vec![alone],
         machines: Vec::new(),
-        ..system.clone()
     };
     Resolved::of(&alone).ok()
 }
