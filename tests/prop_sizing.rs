@@ -522,3 +522,185 @@ fn prop_what_is_missed_is_told_for_each_set() {
     }
     assert!(told > 30, "{told}");
 }
+
+mod bad_questions {
+    use super::*;
+    use airsplit::{SectionVelocity, SolveError};
+
+    fn case() -> Case {
+        let mut case = Case::random(7);
+        case.question.sections = vec!["main".into(), "a".into()];
+        case
+    }
+
+    fn refused(change: impl FnOnce(&mut Case)) -> SizingError {
+        let mut case = case();
+        change(&mut case);
+        let open = case.open();
+        case.question.cheapest(&case.system, open).unwrap_err()
+    }
+
+    #[test]
+    fn prop_a_bad_stock_is_told() {
+        assert_eq!(
+            refused(|case| case.question.stock.clear()),
+            SizingError::NoStock
+        );
+        for price in [-0.01, f64::NAN, f64::INFINITY] {
+            let error = refused(|case| case.question.stock[1].elbow = Some(Money::new(price)));
+            assert!(
+                matches!(error, SizingError::Price { what: "elbow", .. }),
+                "{error}"
+            );
+            assert!(error.to_string().contains("zero or more"), "{error}");
+        }
+        let error = refused(|case| {
+            let again = case.question.stock[0].clone();
+            case.question.stock.push(again);
+        });
+        assert!(
+            matches!(error, SizingError::DiameterTwice { .. }),
+            "{error}"
+        );
+        for m in [0.0, -0.1, f64::NAN, 21.0] {
+            let error = refused(|case| case.question.stock[0].diameter = Length::from_m(m));
+            assert!(matches!(error, SizingError::Diameter { .. }), "{error}");
+        }
+        // Not sold with a wye, which "a" needs.
+        let error = refused(|case| {
+            case.question
+                .stock
+                .iter_mut()
+                .for_each(|size| size.wye = None)
+        });
+        assert_eq!(
+            error,
+            SizingError::NoneFits {
+                section: "a".into()
+            }
+        );
+    }
+
+    #[test]
+    fn prop_bad_sections_are_told() {
+        let error = refused(|case| case.question.sections.push("mian".into()));
+        assert!(error.to_string().contains("main"), "{error}");
+        let error = refused(|case| case.question.sections.push("main".into()));
+        assert_eq!(
+            error,
+            SizingError::SectionTwice {
+                section: "main".into()
+            }
+        );
+        assert_eq!(
+            refused(|case| case.question.sections.clear()),
+            SizingError::NoSections
+        );
+        let error = refused(|case| {
+            let least = Velocity::from_m_s(1.0);
+            case.question.velocities.push(SectionVelocity {
+                section: "x".into(),
+                least,
+            });
+        });
+        assert!(matches!(error, SizingError::Section(_)), "{error}");
+        for speed in [-1.0, f64::NAN, f64::INFINITY] {
+            let error = refused(|case| case.question.least_velocity = Velocity::from_m_s(speed));
+            assert!(
+                matches!(error, SizingError::LeastVelocity { .. }),
+                "{error}"
+            );
+        }
+    }
+
+    #[test]
+    fn prop_a_question_without_demands_or_sets_is_told() {
+        let error = refused(|case| {
+            case.question.least_velocity = Velocity::from_m_s(0.0);
+            case.question.velocities.clear();
+            for machine in &mut case.system.machines {
+                machine.required = VolumeFlow::from_m3_s(0.0);
+            }
+        });
+        assert_eq!(error, SizingError::NothingRequired);
+        assert_eq!(refused(|case| case.sets.clear()), SizingError::NoSets);
+        let error = refused(|case| case.sets = vec![Vec::new()]);
+        assert_eq!(error, SizingError::Solve(SolveError::NothingOpen));
+        let error = refused(|case| case.system.collector.fan = None);
+        assert_eq!(error, SizingError::Solve(SolveError::NoFan));
+        let foreign = Case::random(8);
+        let mut other = case();
+        other.system = other.system.with_machine("new", VolumeFlow::from_m3_s(0.0));
+        assert!(matches!(
+            other.question.cheapest(&other.system, case().open()),
+            Err(SizingError::Model(_))
+        ));
+        let mut renamed = foreign.clone();
+        for section in &mut renamed.system.sections {
+            if let airsplit::Start::Hood(hood) = &mut section.start {
+                hood.id = format!("other {}", hood.id).into();
+            }
+        }
+        let error = renamed.question.cheapest(&renamed.system, foreign.open());
+        assert_eq!(error, Err(SizingError::Solve(SolveError::ForeignOpenSet)));
+    }
+
+    /// No bound on the work is too small for an answer.
+    #[test]
+    fn prop_no_work_allowed_still_answers() {
+        for seed in 0..40 {
+            let mut case = Case::random(seed);
+            case.question.most_solves = 0;
+            let Ok(answer) = case.question.cheapest(&case.system, case.open()) else {
+                continue;
+            };
+            assert!(matches!(answer.verdict, Verdict::Found | Verdict::NotFound));
+            assert_eq!(answer.sizes.len(), case.question.sections.len());
+        }
+    }
+}
+
+/// The question reads from a document and is written as it was read.
+#[cfg(feature = "serde")]
+#[test]
+fn prop_the_question_is_a_document() {
+    let text = r#"
+        sections = ["main", "planer drop"]
+        least_velocity = "20 m/s"
+        velocities = [{ section = "main", least = "15 m/s" }]
+        allow_narrowing = true
+        [[stock]]
+        diameter = "125 mm"
+        per_metre = 11.0
+        elbow = 16.0
+        [[stock]]
+        diameter = "6 in"
+        per_metre = 14
+        hose_per_metre = 20.5
+        gate = 38.0
+        wye = 29.0
+    "#;
+    let read: Sizing = toml::from_str(text).unwrap();
+    let mm = Length::from_mm;
+    let money = Money::new;
+    let stock = [
+        StockSize::new(mm(125.0), money(11.0)).with_elbow(money(16.0)),
+        StockSize::new(Length::from_in(6.0), money(14.0))
+            .with_hose(money(20.5))
+            .with_gate(money(38.0))
+            .with_wye(money(29.0)),
+    ];
+    let built = Sizing::new(["main", "planer drop"], stock)
+        .with_least_velocity(Velocity::from_m_s(20.0))
+        .with_velocity_in("main", Velocity::from_m_s(15.0))
+        .allowing_narrowing();
+    assert_eq!(read, built);
+    let again: Sizing = toml::from_str(&toml::to_string(&read).unwrap()).unwrap();
+    assert_eq!(again, read);
+    assert!(toml::from_str::<Sizing>(&text.replace("allow_narrowing", "narrow")).is_err());
+    // The answer is data too, without numbers that are none.
+    let case = Case::random(3);
+    let answer = case.question.cheapest(&case.system, case.open()).unwrap();
+    let json = serde_json::to_string(&answer).unwrap();
+    assert!(json.contains("\"verdict\"") && !json.contains("null,\"tightest"));
+}
