@@ -185,7 +185,7 @@ fn write_set(out: &mut String, set: &SetReport) -> std::fmt::Result {
     };
     let mut names = names.join(" + ");
     for demand in demands {
-        let name_and_share = format!("{names:NAMES$}{:>4.0} %", 100.0 * demand.share());
+        let name_and_share = format!("{names:NAMES$}{:>5.1} %", 100.0 * demand.share());
         writeln!(out, "{name_and_share}  {}", told(demand))?;
         names.clear();
     }

@@ -702,5 +702,6 @@ fn prop_the_question_is_a_document() {
     let case = Case::random(3);
     let answer = case.question.cheapest(&case.system, case.open()).unwrap();
     let json = serde_json::to_string(&answer).unwrap();
-    assert!(json.contains("\"verdict\"") && !json.contains("null,\"tightest"));
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert!(json["verdict"].is_string() && json["cost"].is_number());
 }

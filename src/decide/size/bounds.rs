@@ -86,11 +86,6 @@ impl Bounds {
 struct Laws {
     /// For each section of the system.
     sections: Vec<SectionLaws>,
-    /// Sections, each after all those upstream of it.
-    order: Vec<usize>,
-    inlets: Vec<Vec<usize>>,
-    /// For each hood its section.
-    hoods: Vec<usize>,
 }
 
 struct SectionLaws {
@@ -107,8 +102,6 @@ struct SectionLaws {
 impl Laws {
     fn new(problem: &Problem<'_>) -> Self {
         let system = problem.system;
-        let resolved = Resolved::of(system).ok();
-        let topology = resolved.as_ref().map(|resolved| &resolved.topology);
         let sections = (0..).zip(&system.sections).map(|(i, section)| {
             let position = problem.sized.iter().position(|sized| sized.section == i);
             let sized = position.and_then(|position| problem.sized.get(position));
@@ -135,9 +128,6 @@ impl Laws {
         });
         Self {
             sections: sections.collect(),
-            order: topology.map(|t| t.order.clone()).unwrap_or_default(),
-            inlets: topology.map(|t| t.inlets.clone()).unwrap_or_default(),
-            hoods: resolved.map_or_else(Vec::new, |r| r.hoods.iter().map(|h| h.section).collect()),
         }
     }
 
@@ -145,11 +135,18 @@ impl Laws {
         let count = problem.sized.len();
         let mut options = vec![Vec::new(); count];
         let mut kept_w = 0.0;
-        let asked = self.asked(problem.system, set);
+        let tree = &problem.tree;
+        // What a hood needs by itself, at its section.
+        let mut of_hood = vec![0.0_f64; self.sections.len()];
+        for (at, needed) in tree.hoods.iter().zip(&set.hoods) {
+            if let Some(slot) = of_hood.get_mut(at.section) {
+                *slot = slot.max(needed.as_m3_s());
+            }
+        }
         // Least flow at each section's downstream end, whatever is chosen.
         let mut least = vec![0.0_f64; self.sections.len()];
         let mut least_q_m3s = 0.0_f64;
-        for &i in &self.order {
+        for &i in &tree.order {
             let (Some(section), Some(&velocity)) = (self.sections.get(i), set.sections.get(i))
             else {
                 continue;
@@ -162,12 +159,14 @@ impl Laws {
                 }
                 continue;
             }
-            let inlets = self.inlets.get(i).map_or(&[][..], Vec::as_slice);
+            let inlets = tree.inlets.get(i).map_or(&[][..], Vec::as_slice);
             let from_above = inlets
                 .iter()
                 .filter_map(|&inlet| least.get(inlet))
                 .sum::<f64>();
-            let body = from_above.max(asked.get(i).copied().unwrap_or(0.0));
+            let needed = tree.needed_through(i, set, true);
+            let needed = needed.max(of_hood.get(i).copied().unwrap_or(0.0));
+            let body = from_above.max(needed);
             let loads: Vec<Load> = section
                 .laws
                 .iter()
@@ -220,38 +219,6 @@ impl Laws {
             rest_w,
             least_q_m3s,
         }
-    }
-
-    /// Flow that the machines and hoods wholly upstream of each section ask for together \[m3/s\].
-    fn asked(&self, system: &System, set: &SetDemands) -> Vec<f64> {
-        let mut above: Vec<Vec<bool>> = vec![Vec::new(); self.sections.len()];
-        let mut asked = vec![0.0; self.sections.len()];
-        for &i in &self.order {
-            let mut hoods: Vec<bool> = self.hoods.iter().map(|&section| section == i).collect();
-            for &inlet in self.inlets.get(i).into_iter().flatten() {
-                for (here, there) in hoods.iter_mut().zip(above.get(inlet).into_iter().flatten()) {
-                    *here |= there;
-                }
-            }
-            let machines = system.machines.iter().zip(&set.machines);
-            let sum: f64 = machines
-                .filter(|(machine, _)| {
-                    let mut own = system.hoods().zip(&hoods).zip(&set.open_hoods);
-                    own.all(|(((_, hood), above), open)| {
-                        *above || !open || hood.machine.as_ref() != Some(&machine.id)
-                    })
-                })
-                .map(|(_, needed)| needed.as_m3_s())
-                .sum();
-            let own = self.hoods.iter().zip(&set.hoods);
-            let own = own.filter(|(section, _)| **section == i);
-            let own = own.map(|(_, needed)| needed.as_m3_s()).fold(0.0, f64::max);
-            if let (Some(asked), Some(above)) = (asked.get_mut(i), above.get_mut(i)) {
-                *asked = f64::max(sum, own);
-                *above = hoods;
-            }
-        }
-        asked
     }
 }
 

@@ -8,6 +8,7 @@ mod problem;
 mod question;
 mod search;
 mod stock;
+mod tree;
 
 pub use answer::{Cuts, Demand, Proof, SectionSize, SetReport, SizingAnswer, Verdict};
 pub use design_flow::{balanced_flow, flow_for_width};

@@ -3,6 +3,7 @@
 use super::{
     answer::{Cuts, Demand, SectionSize},
     question::{Sizing, SizingError},
+    tree::Tree,
 };
 use crate::{
     bore::Bore,
@@ -11,7 +12,7 @@ use crate::{
     place::Name,
     quantity::{Area, Length, Velocity, VolumeFlow},
     solve::{Balance, Network, OpenSet, SolveError, Status, Workspace},
-    system::{Collector, Hood, Join, Resolved, Section, Start, System, unknown},
+    system::{Collector, Hood, Join, Resolved, Start, System, unknown},
 };
 use std::collections::{HashMap, HashSet};
 
@@ -27,6 +28,7 @@ const SAME_AREA: f64 = 1.0 + 1e-9;
 #[derive(Debug)]
 pub(super) struct Problem<'a> {
     pub(super) system: &'a System,
+    pub(super) tree: Tree,
     /// Each section to be sized after the one that it drains into.
     pub(super) sized: Vec<SizedSection>,
     pub(super) sets: Vec<SetDemands>,
@@ -59,6 +61,8 @@ pub(super) struct SetDemands {
     pub(super) open: OpenSet,
     pub(super) names: Vec<Name>,
     pub(super) open_hoods: Vec<bool>,
+    /// How many hoods of each machine are open.
+    pub(super) open_of_machine: Vec<usize>,
     /// Whether an open hood lies upstream of each section.
     pub(super) carries: Vec<bool>,
     pub(super) machines: Vec<VolumeFlow>,
@@ -79,6 +83,7 @@ impl<'a> Problem<'a> {
         let network = Network::new(system)?;
         let mut problem = Self {
             system,
+            tree: Tree::new(Resolved::of(system)?),
             sized: Vec::new(),
             sets: Vec::new(),
             allow_narrowing: question.allow_narrowing,
@@ -113,9 +118,14 @@ impl<'a> Problem<'a> {
             return Err(SizingError::NoSections);
         }
         // From the collector upstream, so that the section below is there already.
-        let order = Resolved::of(self.system)?.topology.order;
         let mut position: HashMap<usize, usize> = HashMap::new();
-        for &section in order.iter().rev().filter(|section| asked.contains(section)) {
+        for &section in self
+            .tree
+            .order
+            .iter()
+            .rev()
+            .filter(|section| asked.contains(section))
+        {
             let Some(this) = sections.get(section) else {
                 continue;
             };
@@ -242,8 +252,13 @@ impl<'a> Problem<'a> {
         for open in sets {
             // Refuses an empty set as well.
             network.system_curve(open)?;
-            self.sets
-                .push(SetDemands::new(self.system, network, open, &least)?);
+            self.sets.push(SetDemands::new(
+                self.system,
+                &self.tree,
+                network,
+                open,
+                &least,
+            )?);
         }
         match self.sets.iter().all(SetDemands::is_nothing) {
             true => Err(SizingError::NothingRequired),
@@ -301,7 +316,7 @@ impl<'a> Problem<'a> {
             let most = self
                 .sets
                 .iter()
-                .map(|set| set.widest_for(self.system, sized.section));
+                .map(|set| set.widest_for(&self.tree, sized.section));
             let most = most.fold(0.0, f64::max);
             // Sections upstream, which come later in the list, stand already.
             let above = (position..self.sized.len()).filter(|&i| {
@@ -380,6 +395,7 @@ pub(super) struct Judged {
 impl SetDemands {
     fn new(
         system: &System,
+        tree: &Tree,
         network: &Network,
         open: &OpenSet,
         least: &[Velocity],
@@ -390,15 +406,25 @@ impl SetDemands {
             opened.contains(&hood.id) || hood.machine.as_ref().is_some_and(|m| opened.contains(m))
         };
         let open_hoods: Vec<bool> = system.hoods().map(|(_, hood)| is_open(hood)).collect();
+        let mut open_of_machine = vec![0_usize; system.machines.len()];
+        for (at, _) in tree
+            .hoods
+            .iter()
+            .zip(&open_hoods)
+            .filter(|(_, open)| **open)
+        {
+            if let Some(count) = at
+                .machine
+                .and_then(|machine| open_of_machine.get_mut(machine))
+            {
+                *count += 1;
+            }
+        }
         let hoods = system.hoods().zip(&open_hoods);
         let hoods = hoods.map(|((_, hood), &open)| hood.required.filter(|_| open));
-        let machines = system.machines.iter().map(|machine| {
-            let mut own = system.hoods().zip(&open_hoods);
-            let open =
-                own.any(|((_, hood), &open)| open && hood.machine.as_ref() == Some(&machine.id));
-            Some(machine.required).filter(|_| open)
-        });
-        let carries = carries(system, &open_hoods);
+        let machines = system.machines.iter().zip(&open_of_machine);
+        let machines = machines.map(|(machine, &open)| Some(machine.required).filter(|_| open > 0));
+        let carries = tree.carries(&open_hoods);
         let sections = least.iter().zip(&carries);
         Ok(Self {
             open: open.clone(),
@@ -407,6 +433,7 @@ impl SetDemands {
             sections: sections
                 .map(|(&least, &carries)| Some(least).filter(|_| carries).unwrap_or_default())
                 .collect(),
+            open_of_machine,
             open_hoods,
             carries,
             names,
@@ -421,22 +448,11 @@ impl SetDemands {
 
     /// Area in which the flow that is needed through a section just keeps its least velocity \[m2\];
     /// 0 where either is not asked for.
-    fn widest_for(&self, system: &System, section: usize) -> f64 {
-        let velocity = self.sections.get(section).map_or(0.0, |v| v.as_m_s());
-        let mut flow = 0.0;
-        for (i, machine) in system.machines.iter().enumerate() {
-            let mut own = system.hoods().zip(&self.open_hoods);
-            let passes = own.any(|((at, hood), open)| {
-                *open && hood.machine.as_ref() == Some(&machine.id) && {
-                    let here = system.sections.get(section);
-                    here.is_some_and(|here| drains_through(system, at, &here.id))
-                }
-            });
-            if passes {
-                flow += self.machines.get(i).map_or(0.0, |flow| flow.as_m3_s());
-            }
+    fn widest_for(&self, tree: &Tree, section: usize) -> f64 {
+        match self.sections.get(section).map_or(0.0, |v| v.as_m_s()) {
+            velocity if velocity > 0.0 => tree.needed_through(section, self, false) / velocity,
+            _ => 0.0,
         }
-        if velocity > 0.0 { flow / velocity } else { 0.0 }
     }
 
     /// Whether an answer within the fan's curve meets every demand.
@@ -532,21 +548,6 @@ fn narrows(from: Area, into: Area) -> bool {
     from.as_m2() > into.as_m2() * SAME_AREA
 }
 
-/// Whether air of a section passes another one, or is in it.
-fn drains_through(system: &System, from: &Section, through: &Name) -> bool {
-    let mut here = Some(from);
-    // No tree is deeper than it has sections.
-    for _ in 0..system.sections.len() {
-        let Some(section) = here else { return false };
-        if section.id == *through {
-            return true;
-        }
-        let into = section.into.as_ref();
-        here = into.and_then(|into| system.sections.iter().find(|s| s.id == *into));
-    }
-    false
-}
-
 fn areas(sized: &SizedSection) -> impl Iterator<Item = f64> + '_ {
     sized.options.iter().map(|option| option.area.as_m2())
 }
@@ -554,25 +555,6 @@ fn areas(sized: &SizedSection) -> impl Iterator<Item = f64> + '_ {
 /// Area of the first run that the mains meet.
 fn inlet_of(collector: &Collector) -> Option<Area> {
     collector.before.first().map(|run| run.size.area())
-}
-
-/// Which sections an open hood lies upstream of.
-fn carries(system: &System, open_hoods: &[bool]) -> Vec<bool> {
-    let sections = &system.sections;
-    let index: HashMap<&Name, usize> = sections.iter().map(|s| &s.id).zip(0..).collect();
-    let mut carries = vec![false; sections.len()];
-    for ((section, _), _) in system.hoods().zip(open_hoods).filter(|(_, open)| **open) {
-        let mut next = index.get(&section.id).copied();
-        while let Some(here) = next {
-            match carries.get_mut(here) {
-                Some(known) if !*known => *known = true,
-                _ => break,
-            }
-            let into = sections.get(here).and_then(|section| section.into.as_ref());
-            next = into.and_then(|into| index.get(into).copied());
-        }
-    }
-    carries
 }
 
 /// A section's law by itself in another diameter: its parts and its hood, no joint and no join.

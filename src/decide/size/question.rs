@@ -47,7 +47,9 @@ pub struct Sizing {
     pub allow_narrowing: bool,
     /// Most balances that the exact search may solve, one for each open set of each choice of sizes
     /// that it has to try; as many again may go into the search that follows where it gives up.
-    /// 200 000 unless told: some seconds to a minute.
+    /// 200 000 unless told: some seconds to a minute. Whatever this says, the exact search gives up
+    /// when a million choices of some sections wait at once, or three thousand million comparisons
+    /// with its bounds were made.
     #[cfg_attr(feature = "serde", serde(default = "most_solves"))]
     pub most_solves: u64,
 }

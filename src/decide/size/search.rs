@@ -10,6 +10,9 @@ use std::{cmp::Ordering, collections::BinaryHeap};
 /// Most choices of some sections that wait to be looked at: some 100 MB.
 const MOST_WAITING: usize = 1_000_000;
 
+/// Most loads of a section in a set that are looked up: some ten seconds.
+const MOST_LOOKS: u64 = 3_000_000_000;
+
 /// How the exact search ended.
 #[derive(Debug)]
 pub(super) enum Ended {
@@ -67,9 +70,10 @@ pub(super) fn cheapest(
     let mut work = Workspace::default();
     // The set that refused the last choice most likely refuses the next.
     let mut sets = sets.to_vec();
+    let mut looks = 0_u64;
     while let Some(partial) = waiting.pop() {
         searched.lower = partial.cost;
-        if searched.solves >= most_solves || waiting.len() >= MOST_WAITING {
+        if searched.solves >= most_solves || waiting.len() >= MOST_WAITING || looks >= MOST_LOOKS {
             searched.ended = Ended::Stopped;
             return searched;
         }
@@ -88,6 +92,7 @@ pub(super) fn cheapest(
                 problem.cuts.narrowing += 1;
                 continue;
             }
+            looks += (sets.len() * choice.len()) as u64;
             match bounds.refuse(&choice, &sets) {
                 Some(Refused::CurveEnd) => problem.cuts.curve_end += 1,
                 Some(Refused::AirPower) => problem.cuts.air_power += 1,
