@@ -83,8 +83,8 @@ proptest! {
         for group in &groups {
             shop_use = shop_use.exclusive(group.iter().map(|&i| unit(i, machines)));
         }
-        for i in 0..units {
-            shop_use = shop_use.weighing(unit(i, machines), weights[i]);
+        for (i, &weight) in weights.iter().enumerate().take(units) {
+            shop_use = shop_use.weighing(unit(i, machines), weight);
         }
         let at_most = at_most.unwrap_or(units);
         let expected = allowed(units, at_most, &groups);
