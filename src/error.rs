@@ -3,8 +3,8 @@
 use crate::{
     AirError, BudgetError, ChangeError, CheckError, CompareError, DigitiseError, FanError,
     FilterGaugeError, GateError, GrowthError, LossError, ModelErrors, PriceError, QuantityError,
-    RequirementError, RoomError, SkipReason, SolveError, TakeoffError, TooManySets,
-    UncertaintyError, UnknownName, UpgradeError,
+    RequirementError, RoomError, SizingError, SkipReason, SolveError, TakeoffError, TooManySets,
+    UncertaintyError, UnknownName, UpgradeError, UseError,
 };
 
 /// Any error of this crate.
@@ -67,6 +67,10 @@ pub enum Error {
     Growth(#[from] GrowthError),
     /// Nothing to tell of the room.
     Room(#[from] RoomError),
+    /// A use that does not fit its network.
+    Use(#[from] UseError),
+    /// Nothing to size, or nothing to size it from.
+    Sizing(#[from] SizingError),
 }
 
 impl Error {

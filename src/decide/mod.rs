@@ -12,10 +12,12 @@ mod money;
 mod requirement;
 mod room;
 mod schedule;
+mod size;
 mod source;
 mod takeoff;
 mod transport;
 mod upgrade;
+mod use_sets;
 
 pub use budget::{Budget, BudgetError, ElementKind, KindLoss, PathBudget, PathElement};
 pub use check::{
@@ -39,6 +41,10 @@ pub use money::Money;
 pub use requirement::{HoodNeed, MachineKind, Need, RequiredFlow, Requirement, RequirementError};
 pub use room::{Exhaust, FlueCaution, Room, RoomEffect, RoomError};
 pub use schedule::{GateRow, GateSchedule, RowFailure, gate_schedule};
+pub use size::{
+    Cuts, Demand, Proof, SectionSize, SectionVelocity, SetReport, Sizing, SizingAnswer,
+    SizingError, SizingVerdict, StockSize, balanced_flow, flow_for_width,
+};
 pub use source::{Source, Transcription};
 pub use takeoff::{
     ElbowShape, HoseMake, Item, Joints, JunctionInlet, Per, Price, PriceError, PriceFault,
@@ -50,6 +56,7 @@ pub use upgrade::{
     Bundle, GreedyStep, MachineMargin, SkipReason, SkippedBundle, Upgrade, UpgradeError,
     UpgradeRanking, UpgradeWorth, rank_upgrades,
 };
+pub use use_sets::{Use, UseError, UseSets, UseWeight, WeightedSet};
 
 /// Serialises an error as its text.
 #[cfg(feature = "serde")]

@@ -1,0 +1,203 @@
+//! What is to be sized, from what, and to meet what.
+
+use super::stock::StockSize;
+use crate::{
+    decide::Money,
+    place::Name,
+    quantity::{Length, Velocity},
+    solve::SolveError,
+    system::{ModelErrors, UnknownName},
+};
+
+/// The question: which sections are to be sized, from which stock, to keep which velocities.
+///
+/// The flows to meet are those of the model: what each machine needs
+/// ([`Machine::required`](crate::Machine)), and each hood that says so, in every open set in which
+/// it is open. Sections that are not named keep their size.
+///
+/// ```toml
+/// sections = ["main", "planer drop"]
+/// least_velocity = "20 m/s"
+/// stock = [
+///     { diameter = "125 mm", per_metre = 11.0, elbow = 16.0, wye = 22.0, gate = 30.0 },
+///     { diameter = "160 mm", per_metre = 14.5, elbow = 21.0, wye = 29.0, gate = 38.0 },
+/// ]
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+#[non_exhaustive]
+pub struct Sizing {
+    /// The sections to be sized.
+    pub sections: Vec<Name>,
+    /// The sizes that can be bought, in any order.
+    pub stock: Vec<StockSize>,
+    /// Velocity that keeps dust moving, 0 or more; needed of every section, sized or not, in the
+    /// open sets in which an open hood lies upstream of it.
+    pub least_velocity: Velocity,
+    /// Sections that need another one. The last word on a section counts.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub velocities: Vec<SectionVelocity>,
+    /// Whether a section may be wider than the one that it drains into. A narrowing toward the fan
+    /// catches chips, so it is not unless told; two sections that both keep their size may.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub allow_narrowing: bool,
+    /// Most balances that the exact search may solve, one for each open set of each choice of sizes
+    /// that it has to try; as many again may go into the search that follows where it gives up.
+    /// 200 000 unless told: some seconds to a minute. Whatever this says, the exact search gives up
+    /// when a million choices of some sections wait at once, or three thousand million comparisons
+    /// with its bounds were made.
+    #[cfg_attr(feature = "serde", serde(default = "most_solves"))]
+    pub most_solves: u64,
+}
+
+/// A section that needs a velocity of its own.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct SectionVelocity {
+    /// The section.
+    pub section: Name,
+    /// The velocity that keeps dust moving in it, 0 or more.
+    pub least: Velocity,
+}
+
+const fn most_solves() -> u64 {
+    200_000
+}
+
+impl Sizing {
+    /// These sections from this stock, with no velocity to keep.
+    #[must_use]
+    pub fn new<N: Into<Name>>(
+        sections: impl IntoIterator<Item = N>,
+        stock: impl IntoIterator<Item = StockSize>,
+    ) -> Self {
+        Self {
+            sections: sections.into_iter().map(Into::into).collect(),
+            stock: stock.into_iter().collect(),
+            least_velocity: Velocity::from_m_s(0.0),
+            velocities: Vec::new(),
+            allow_narrowing: false,
+            most_solves: most_solves(),
+        }
+    }
+
+    /// With this least velocity in every section.
+    #[must_use]
+    pub fn with_least_velocity(mut self, least: Velocity) -> Self {
+        self.least_velocity = least;
+        self
+    }
+
+    /// With another least velocity in one section.
+    #[must_use]
+    pub fn with_velocity_in(mut self, section: impl Into<Name>, least: Velocity) -> Self {
+        self.velocities.push(SectionVelocity {
+            section: section.into(),
+            least,
+        });
+        self
+    }
+
+    /// With sections that may be wider than the one that they drain into.
+    #[must_use]
+    pub fn allowing_narrowing(mut self) -> Self {
+        self.allow_narrowing = true;
+        self
+    }
+
+    /// With another bound on the balances of the exact search.
+    #[must_use]
+    pub fn with_most_solves(mut self, balances: u64) -> Self {
+        self.most_solves = balances;
+        self
+    }
+}
+
+/// Why there is nothing to size, or nothing to size it from.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SizingError {
+    /// The system has faults.
+    #[error(transparent)]
+    Model(#[from] ModelErrors),
+    /// A section that the system does not have.
+    #[error(transparent)]
+    Section(#[from] UnknownName),
+    /// No section is to be sized.
+    #[error("no section is to be sized; name at least one")]
+    NoSections,
+    /// A section is named twice.
+    #[error("section {section:?} is to be sized twice; name it once", section = section.as_str())]
+    SectionTwice {
+        /// The section.
+        section: Name,
+    },
+    /// The stock is empty.
+    #[error("the stock is empty; give at least one diameter with its price")]
+    NoStock,
+    /// A diameter that no duct has.
+    #[error("stock diameter {diameter} must be 1 mm to 20 m")]
+    Diameter {
+        /// What was given.
+        diameter: Length,
+    },
+    /// A diameter stands twice in the stock.
+    #[error("stock diameter {diameter} stands twice; give each diameter once")]
+    DiameterTwice {
+        /// The diameter.
+        diameter: Length,
+    },
+    /// A price that is negative or no number.
+    #[error("price of {what} in {diameter}, {price}, must be zero or more and finite")]
+    Price {
+        /// The stock size.
+        diameter: Length,
+        /// What it is the price of.
+        what: &'static str,
+        /// What was given.
+        price: Money,
+    },
+    /// More sizes, sections or sets than the search takes.
+    #[error("{given} {what} are more than the {most} that can be searched")]
+    TooMany {
+        /// What there is too much of.
+        what: &'static str,
+        /// How many were given.
+        given: usize,
+        /// How many may be.
+        most: usize,
+    },
+    /// A least velocity that is negative or no number.
+    #[error("least velocity {velocity} must be zero or more and finite")]
+    LeastVelocity {
+        /// What was given.
+        velocity: Velocity,
+    },
+    /// No open set.
+    #[error("no open set was given; sizes are found for the sets that are to work")]
+    NoSets,
+    /// Neither a flow nor a velocity is asked for in any open set.
+    #[error(
+        "nothing is required: no open machine or hood needs a flow and no section a velocity, so the cheapest stock would always do"
+    )]
+    NothingRequired,
+    /// No stock size can be put in a section.
+    #[error(
+        "no stock size fits section {section:?}: each lacks a fitting it needs, narrows toward the fan, or is refused by the model", section = section.as_str()
+    )]
+    NoneFits {
+        /// The section.
+        section: Name,
+    },
+    /// An open set cannot be solved at all: it is empty, of another network, or there is no fan.
+    #[error(transparent)]
+    Solve(#[from] SolveError),
+}
