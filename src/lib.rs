@@ -139,7 +139,7 @@ pub use solve::{
 };
 #[cfg(feature = "serde")]
 pub use study::Draft;
-pub use study::Study;
+pub use study::{Plans, Study};
 pub use system::{
     Assumption, Change, ChangeAt, ChangeError, Collector, ElbowKind, Hood, Join, Machine,
     ModelError, ModelErrors, ModelFault, Parameter, Run, Section, Setting, Start, System,

@@ -1,11 +1,14 @@
 //! The whole document, as people write it.
 
-use crate::system::{Assumption, System};
 #[cfg(feature = "serde")]
 use crate::{
     air::AirText,
     loss::{Junction, Wall},
     system::{CollectorText, MachineText, ModelErrors, SectionText, SystemText},
+};
+use crate::{
+    decide::{CheckOptions, PriceTable, Sizing, Upgrade, Use},
+    system::{Assumption, System},
 };
 
 /// A whole document: the system, and what had to be assumed to complete it.
@@ -47,7 +50,7 @@ use crate::{
 /// faults of the model come all at once, each with its place. A study whose system has faults
 /// cannot be written: what was written can be read.
 ///
-/// Two studies are equal when title, system and assumptions are, however they were written.
+/// Two studies are equal when title, system, assumptions and plans are, however they were written.
 #[derive(Debug, Clone)]
 #[cfg_attr(
     feature = "serde",
@@ -62,9 +65,57 @@ pub struct Study {
     pub system: System,
     /// What was assumed to complete it.
     pub assumptions: Vec<Assumption>,
+    /// What the owner asks about it.
+    pub plans: Plans,
     /// As it was read, so that what was left out stays left out when it is written again.
     #[cfg(feature = "serde")]
     draft: Option<Box<Draft>>,
+}
+
+/// What the owner asks about a system: tables of the document beside it, each optional, for the
+/// functions named below. The names in them are judged there.
+///
+/// ```
+/// # #[cfg(feature = "serde")]
+/// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+/// let mut text = include_str!("../examples/chair_shop.toml").to_owned();
+/// text += r#"
+///     [use]
+///     at_most = 2
+///     [check]
+///     dust = "dry_chips"
+///     [[upgrade]]
+///     name = "wider main"
+///     cost = 420
+///     changes = [{ size = { section = "main east", to = { round = "200 mm" } } }]
+///     [[price]]
+///     item = "screw"
+///     price = 0.05
+///     per = "piece"
+/// "#;
+/// let study: airsplit::Study = toml::from_str(&text)?;
+/// assert_eq!(study.plans.usage.at_most, Some(2));
+/// let wider = study.system.with(&study.plans.upgrades[0].changes)?;
+/// assert_ne!(wider, study.system);
+/// # Ok(())
+/// # }
+/// # #[cfg(not(feature = "serde"))]
+/// # fn main() {}
+/// ```
+#[derive(Debug, Clone, PartialEq, Default)]
+#[non_exhaustive]
+pub struct Plans {
+    /// `[use]`: which hoods are ever open together, for [`Use::sets`].
+    pub usage: Use,
+    /// `[check]`: what is checked against which limit, for [`check`](crate::check).
+    pub check: CheckOptions,
+    /// `[[upgrade]]`: what might be bought, for [`rank_upgrades`](crate::rank_upgrades).
+    pub upgrades: Vec<Upgrade>,
+    /// `[sizing]`: what duct is to be had and which sections it is for, for
+    /// [`Sizing::cheapest`].
+    pub sizing: Option<Sizing>,
+    /// `[[price]]`: what things cost, for [`Takeoff::priced`](crate::Takeoff::priced).
+    pub prices: PriceTable,
 }
 
 impl Study {
@@ -75,6 +126,7 @@ impl Study {
             title: None,
             system,
             assumptions: Vec::new(),
+            plans: Plans::default(),
             #[cfg(feature = "serde")]
             draft: None,
         }
@@ -86,6 +138,7 @@ impl PartialEq for Study {
         self.title == other.title
             && self.system == other.system
             && self.assumptions == other.assumptions
+            && self.plans == other.plans
     }
 }
 
@@ -135,6 +188,21 @@ pub struct Draft {
     section: Vec<SectionText>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     machine: Vec<MachineText>,
+    #[serde(default, rename = "use", skip_serializing_if = "is_default")]
+    usage: Use,
+    #[serde(default, skip_serializing_if = "is_default")]
+    check: CheckOptions,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    upgrade: Vec<Upgrade>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    sizing: Option<Sizing>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    price: PriceTable,
+}
+
+#[cfg(feature = "serde")]
+fn is_default<T: Default + PartialEq>(value: &T) -> bool {
+    *value == T::default()
 }
 
 /// The version of the document format: 1.
@@ -179,6 +247,13 @@ impl Draft {
             title,
             system,
             assumptions,
+            plans: Plans {
+                usage: self.usage.clone(),
+                check: self.check.clone(),
+                upgrades: self.upgrade.clone(),
+                sizing: self.sizing.clone(),
+                prices: self.price.clone(),
+            },
             draft: Some(Box::new(self)),
         })
     }
@@ -195,6 +270,13 @@ impl Draft {
     }
 
     fn of(title: Option<String>, assume: bool, system: SystemText) -> Self {
+        let Plans {
+            usage,
+            check,
+            upgrades: upgrade,
+            sizing,
+            prices: price,
+        } = Plans::default();
         Self {
             format: Format,
             title,
@@ -205,6 +287,22 @@ impl Draft {
             collector: system.collector,
             section: system.sections,
             machine: system.machines,
+            usage,
+            check,
+            upgrade,
+            sizing,
+            price,
+        }
+    }
+
+    fn asking(self, plans: Plans) -> Self {
+        Self {
+            usage: plans.usage,
+            check: plans.check,
+            upgrade: plans.upgrades,
+            sizing: plans.sizing,
+            price: plans.prices,
+            ..self
         }
     }
 }
@@ -225,12 +323,13 @@ impl From<Study> for Draft {
         if let Some(draft) = study.draft {
             let read = draft.system().complete(draft.assume);
             if read.is_ok_and(|(system, _)| system == study.system) {
-                return Self {
+                let draft = Self {
                     title: study.title,
                     ..*draft
                 };
+                return draft.asking(study.plans);
             }
         }
-        Self::of(study.title, false, study.system.into())
+        Self::of(study.title, false, study.system.into()).asking(study.plans)
     }
 }

@@ -452,3 +452,54 @@ proptest! {
         prop_assert_eq!(again.system.machines, study.system.machines);
     }
 }
+
+/// What the owner asks stands in the same document, is written with it, and comes back.
+#[test]
+fn prop_plans_come_back() {
+    let mut text = std::fs::read_to_string("examples/chair_shop.toml").unwrap();
+    let bare: Study = toml::from_str(&text).unwrap();
+    assert_eq!(bare.plans, airsplit::Plans::default());
+    assert!(!toml::to_string(&bare).unwrap().contains("[check]"));
+    text += r#"
+        [use]
+        at_most = 3
+        [check]
+        dust = "dry_chips"
+        [[check.requirements]]
+        machine = "planer"
+        need = { look_up = { planer = { cutter_width = "410 mm" } } }
+        [[upgrade]]
+        name = "wider main"
+        cost = 420
+        changes = [{ size = { section = "main east", to = { round = "200 mm" } } }]
+        [sizing]
+        sections = ["main east"]
+        least_velocity = "20 m/s"
+        stock = [{ diameter = "200 mm", per_metre = 12 }]
+        [[price]]
+        item = "screw"
+        price = 0.05
+        per = "piece"
+    "#;
+    let study: Study = toml::from_str(&text).unwrap();
+    assert_eq!(study.plans.upgrades.len(), 1);
+    assert_eq!(study.plans.check.requirements.len(), 1);
+    assert_eq!(study.plans.prices.prices.len(), 1);
+    assert!(study.plans.sizing.is_some());
+    let again: Study = toml::from_str(&toml::to_string(&study).unwrap()).unwrap();
+    assert_eq!(again, study);
+    // A changed system is written whole; the plans go with it.
+    let mut changed = study.clone();
+    changed.system = study.system.with(&study.plans.upgrades[0].changes).unwrap();
+    let again: Study = toml::from_str(&toml::to_string(&changed).unwrap()).unwrap();
+    assert_eq!(again, changed);
+    let json: Study = serde_json::from_str(&serde_json::to_string(&study).unwrap()).unwrap();
+    assert_eq!(json, study);
+    let unknown = text.replace("at_most", "at_mots");
+    assert!(
+        toml::from_str::<Study>(&unknown)
+            .unwrap_err()
+            .to_string()
+            .contains("at_mots")
+    );
+}

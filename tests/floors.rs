@@ -34,7 +34,7 @@ const MAY_IMPORT: [(&str, &[&str]); 14] = [
             "air", "bore", "fan", "loss", "place", "quantity", "root", "solve", "system",
         ],
     ),
-    ("study", &["air", "loss", "system"]),
+    ("study", &["air", "decide", "loss", "system"]),
     ("error", &["*"]),
     ("lib", &["*"]),
 ];
