@@ -692,3 +692,21 @@ mod text {
         assert_same(&solved(&read.system, &open), &solved(&built, &open), 1e-9);
     }
 }
+
+/// In deep trees of narrow duct the last hoods get less of the whole than a number can square.
+#[test]
+fn regress_flows_that_vanish_do_not_end_the_search() {
+    let mut work = Workspace::default();
+    for (hoods, seed) in [(2000, 11), (1000, 11), (2000, 3)] {
+        let recipe = Recipe {
+            hoods,
+            seed,
+            junctions: Junctions::Momentum,
+        };
+        let network = Network::new(&recipe.system()).unwrap();
+        let balance = network.solve(&network.open_all(), &mut work).unwrap();
+        assert!(balance.quality().passes <= 12);
+        let least = balance.hood_flows().map(|q| q.as_m3_s());
+        assert!(least.fold(f64::INFINITY, f64::min) < 1e-100);
+    }
+}

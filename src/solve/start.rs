@@ -8,7 +8,7 @@
 use super::{
     newton::Drive,
     plan::FanSide,
-    tree::{Inlets, Tree},
+    tree::{Inlets, LEAST_FLOW, Tree},
 };
 use crate::curve1d::Knot;
 
@@ -59,9 +59,9 @@ pub(super) fn start(tree: &mut Tree, drive: &Drive<'_>) {
     for i in (0..n).rev() {
         let down = links[i].down as usize;
         if down == near.0 {
-            q[i] = nodes[i].b * near.1;
+            q[i] = (nodes[i].b * near.1).max(LEAST_FLOW);
         } else if down != i {
-            q[i] = nodes[i].b * nodes[down].shared;
+            q[i] = (nodes[i].b * nodes[down].shared).max(LEAST_FLOW);
         }
         let node = &mut nodes[i];
         if node.inlets.b > 0.0 {

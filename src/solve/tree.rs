@@ -48,6 +48,10 @@ const NEAR: f64 = 0.1;
 /// What a subtree keeps of its flow where the linear model would turn it back.
 const KEPT: f64 = 0.1;
 
+/// Smallest flow of a leg \[m3/s\]: far below anything that is asked for, and its square is still a
+/// number. In deep trees of narrow duct the last hoods get 1e-180 of the whole, and less.
+pub(super) const LEAST_FLOW: f64 = 1e-150;
+
 /// The live legs.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Tree {
@@ -384,6 +388,7 @@ impl Tree {
                     next[i].max(KEPT * q)
                 };
             }
+            next[i] = next[i].max(LEAST_FLOW);
             let down = self.links[i].down as usize;
             if down != i {
                 self.nodes[down].inlets.q += next[i];
@@ -392,7 +397,8 @@ impl Tree {
         for i in (0..n).rev() {
             let down = self.links[i].down as usize;
             if down != i {
-                next[i] *= next[down] / self.nodes[down].inlets.q;
+                let handed = next[i] * (next[down] / self.nodes[down].inlets.q);
+                next[i] = handed.max(LEAST_FLOW);
             }
         }
         for node in &mut self.nodes {
