@@ -45,12 +45,19 @@
 //! | say which hoods are open | [`Network::open`] |
 //! | find where the fan settles | [`Network::operating_point`]; [`Network::solve`] without allocating |
 //! | ask many open sets at once | [`Network::sweep`] |
-//! | try a change | [`System::with`] |
-//! | find what to buy first | [`rank_upgrades`] |
 //! | or impose the flow | [`Network::point_at_flow`] |
 //! | read the answer | [`OperatingPoint`]: [`Status`] first, then machines, hoods, sections |
 //! | ask which element moves it most | [`Network::gradient`] |
 //! | ask how sure it is | [`Network::doubts`], [`Network::uncertainty`], [`Network::monte_carlo`] |
+//! | ask whether it is enough, and sound | [`check()`] with [`Requirement`]s |
+//! | ask where the pressure goes | [`Budget`] |
+//! | try a change, or compare systems | [`System::with`], [`compare()`] |
+//! | find what to buy first | [`rank_upgrades`] |
+//! | find the cheapest duct | [`Sizing::cheapest`], over the sets of a [`Use`] |
+//! | say which gates to open, and how far | [`gate_schedule`], [`balance_gates`] |
+//! | read the filter's gauge | [`filter_gauge`] |
+//! | look at growth and at the room | [`growth()`], [`headroom`], [`Room`] |
+//! | list the material | [`takeoff()`], priced by a [`PriceTable`] |
 //!
 //! # Conventions
 //!

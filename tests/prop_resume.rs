@@ -104,3 +104,31 @@ fn prop_it_keeps_to_the_crossing_where_the_fan_runs() {
     }
     assert!(found, "no curve of the list has two stable crossings");
 }
+
+/// Networks, answers and errors go between threads; two threads find the same bits.
+#[test]
+fn prop_threads_share_a_network() {
+    fn shared<T: Send + Sync + 'static>() {}
+    shared::<Network>();
+    shared::<Workspace>();
+    shared::<airsplit::OpenSet>();
+    shared::<airsplit::OperatingPoint>();
+    shared::<airsplit::SolveError>();
+    for seed in 0..20 {
+        let recipe = Recipe::of(seed);
+        let system = recipe.system();
+        let network = Network::new(&system).unwrap();
+        let open = network.open(recipe.open(&system)).unwrap();
+        let bits = |network: &Network| -> Vec<u64> {
+            let mut work = Workspace::default();
+            let balance = network.solve(&open, &mut work).unwrap();
+            flows(&balance).iter().map(|q| q.to_bits()).collect()
+        };
+        let here = bits(&network);
+        let there = std::thread::scope(|scope| {
+            let thread = scope.spawn(|| bits(&Network::new(&system).unwrap()));
+            thread.join().unwrap()
+        });
+        assert_eq!(here, there, "seed {seed}");
+    }
+}
