@@ -144,7 +144,12 @@ impl Case {
                     |slope: &f64, other: f64| (slope - other).abs() * size <= TOLERANCE * scale;
                 let side = |steps: &[Vec<Slope>]| {
                     let slopes = steps.iter().map(|slopes| &slopes[o]);
-                    let good = slopes.map(|at| Some(at.fourth).filter(|it| sound(it, at.third)));
+                    // A reference has to be sharper than what it judges: beside a joint of laws both
+                    // polynomials can be off alike.
+                    let sharp = |at: &Slope| {
+                        (at.fourth - at.third).abs() * size <= 0.05 * TOLERANCE * scale
+                    };
+                    let good = slopes.map(|at| Some(at.fourth).filter(|_| sharp(at)));
                     // Refused, or without an answer, or with one.
                     (!steps.is_empty()).then(|| good.flatten().next())
                 };
