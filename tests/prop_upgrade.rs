@@ -628,10 +628,9 @@ fn steps_of_everything(system: &System, step: f64) -> Vec<Change> {
 }
 
 /// For steps h the change of the share is a h + b h^2 + c h^3 .., of which the figure is a h. So
-/// (change(h) - change(-h)) / 2 = a h + c h^3 ..: at 1 % within 1e-4 of it, times a number of the
-/// order of 1 to 10 for laws like powers (the loss goes with the fifth power of a diameter:
-/// 5 * 6 / 6 = 5), so within 1 %. Where the terms of a number nearly cancel each other there is a
-/// floor: 1e-6 of the need.
+/// (change(h) - change(-h)) / 2 = a h + c h^3 ..; for a power n of the number c / a is
+/// (n - 1) (n - 2) / 6: 7 for the loss of a bore, n = -5, which at 1 % is 7e-4 of it. Allowed: 1 %,
+/// and 1e-6 of the need, because terms of a number may nearly cancel each other.
 #[test]
 fn prop_the_first_order_is_the_slope_of_the_share() {
     let (mut moved, mut large) = ([0; 10], 0);
@@ -677,6 +676,47 @@ fn prop_the_first_order_is_the_slope_of_the_share() {
     // Otherwise the cases would prove little. Roughness and leakage move little.
     assert!(moved.iter().all(|&count| count >= 4), "{moved:?}");
     assert!(large > 200, "{large}");
+}
+
+/// Joins by their angle and by their k, a cone and a transition told by its k.
+#[test]
+fn prop_the_first_order_holds_for_joins_and_transitions() {
+    let slope_is_told = |system: &System, set: &[Name], change: &dyn Fn(f64) -> Change| {
+        let sets = [set.to_vec()];
+        let now = rank_upgrades(system, &[], &sets).unwrap().as_it_is;
+        let [up, down] = [1.01, 0.99].map(|grown| [change(grown)]);
+        let told = first_order(system, &up, &sets).unwrap();
+        let [rise, fall] = [up, down].map(|to| share_change(system, &to, worst(&now), set));
+        let slope = (rise - fall) / 2.0;
+        assert!(slope.abs() > 1e-6, "{slope}");
+        assert!((told / slope - 1.0).abs() < 0.01, "{told} and {slope}");
+    };
+    let both = ["machine 0".into(), "machine 1".into()];
+    let mut system = shop(&mut Rng(3), 2);
+    slope_is_told(&system, &both, &|grown| Change::JoinAngle {
+        section: "drop 1".into(),
+        to: Angle::from_deg(45.0 * grown),
+    });
+    system.junction = Junction::FixedK;
+    for section in system.sections.iter_mut().skip(1) {
+        section.join.k = Some(0.5);
+    }
+    slope_is_told(&system, &both, &|grown| Change::JoinK {
+        section: "drop 1".into(),
+        to: 0.5 * grown,
+    });
+    let cone = |grown: f64| Transition::Cone {
+        angle: Angle::from_deg(30.0 * grown),
+    };
+    let k = |grown: f64| Transition::K(0.4 * grown);
+    for to in [&cone as &dyn Fn(f64) -> Transition, &k] {
+        let mut system = one_machine(120.0);
+        system.sections[1].parts[0] = Part::Transition(to(1.0));
+        slope_is_told(&system, &planer()[0], &|grown| Change::Transition {
+            section: "drop".into(),
+            to: to(grown),
+        });
+    }
 }
 
 /// A hood whose k follows from the bore is not counted beside the bore.
