@@ -101,7 +101,7 @@ fn write_text(out: &mut String, ranking: &UpgradeRanking) -> fmt::Result {
         "Chair shop: what to buy first? Each machine is judged where it gets least, with these open:"
     )?;
     let sets: Vec<_> = OPEN_SETS.iter().map(|set| set.join(" + ")).collect();
-    writeln!(out, "  {}", sets.join("; "))?;
+    writeln!(out, "  {}", sets.join("\n  "))?;
     writeln!(
         out,
         "As it is, the worst served machine is the {}. Of its need it lacks {}.",
@@ -112,16 +112,18 @@ fn write_text(out: &mut String, ranking: &UpgradeRanking) -> fmt::Result {
     writeln!(
         out,
         "\nWhat each takes off that lack, in points of percent (flow above the need earns nothing):\n\
-         {:18}{:>6}{:>8}{:>16}{:>14}{:>21}",
-        "", "cost", "alone", "alone per 100", "bought last", "mean of all orders"
+         {:18}{:>6}{:>8}{:>14}{:>16}{:>14}{:>21}",
+        "", "cost", "alone", "by gradient", "alone per 100", "bought last", "mean of all orders"
     )?;
     for worth in &ranking.worths {
         let rate = worth
             .alone_per_money()
             .map_or("free".into(), |rate| points(100.0 * rate));
+        // Only where all that changes is a number.
+        let by_gradient = worth.first_order.map_or("-".into(), points);
         writeln!(
             out,
-            "{:18}{:>6.0}{:>8}{rate:>16}{:>14}{:>21}",
+            "{:18}{:>6.0}{:>8}{by_gradient:>14}{rate:>16}{:>14}{:>21}",
             worth.upgrade,
             worth.cost.amount(),
             points(worth.alone),
@@ -129,6 +131,11 @@ fn write_text(out: &mut String, ranking: &UpgradeRanking) -> fmt::Result {
             points(worth.average),
         )?;
     }
+
+    writeln!(
+        out,
+        "By gradient: the slopes of today carried straight on; only where all that changes is a number."
+    )?;
 
     writeln!(
         out,
@@ -198,7 +205,7 @@ fn write_text(out: &mut String, ranking: &UpgradeRanking) -> fmt::Result {
         let upgrades: Vec<_> = skipped.upgrades.iter().map(Name::as_str).collect();
         writeln!(
             out,
-            "left out: {}: {}",
+            "left out: {}:\n  {}",
             upgrades.join(" + "),
             skipped.reason
         )?;

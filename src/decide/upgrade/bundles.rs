@@ -1,6 +1,9 @@
 //! Every bundle solved once.
 
-use super::{Bundle, MachineMargin, Money, SkipReason, SkippedBundle, Upgrade, UpgradeError};
+use super::{
+    Bundle, MachineMargin, Money, SkipReason, SkippedBundle, Upgrade, UpgradeError,
+    first_order::FirstOrder,
+};
 use crate::{
     place::Name,
     solve::{Network, Status, Workspace},
@@ -19,6 +22,8 @@ pub(super) struct Bundles<'a> {
     pub(super) upgrades: &'a [Upgrade],
     judged: Vec<Judged>,
     pub(super) as_it_is: Answer,
+    /// What the gradient says of each upgrade, in the order of the list.
+    pub(super) first_orders: Vec<Option<f64>>,
     /// By mask; `None` where it cannot be or has no answer.
     solved: Vec<Option<Answer>>,
     pub(super) skipped: Vec<SkippedBundle>,
@@ -65,11 +70,15 @@ impl<'a> Bundles<'a> {
     ) -> Result<Self, UpgradeError> {
         let judged = judged(system, open_sets)?;
         let mut work = Workspace::default();
-        let as_it_is = solve(system, &judged, open_sets, &mut work);
+        let as_it_is =
+            solve(system, &judged, open_sets, &mut work).map_err(UpgradeError::AsItIs)?;
+        let first_orders = first_orders(system, upgrades, open_sets, &judged, &as_it_is)
+            .map_err(UpgradeError::AsItIs)?;
         let mut it = Self {
             upgrades,
             judged,
-            as_it_is: as_it_is.map_err(UpgradeError::AsItIs)?,
+            as_it_is,
+            first_orders,
             solved: Vec::with_capacity(1 << upgrades.len()),
             skipped: Vec::new(),
         };
@@ -212,6 +221,26 @@ fn solve(
         margins,
         outside_curve,
     })
+}
+
+/// What the gradient of the worst served machine's flow, as it is, says of each upgrade.
+fn first_orders(
+    system: &System,
+    upgrades: &[Upgrade],
+    open_sets: &[Vec<Name>],
+    judged: &[Judged],
+    as_it_is: &Answer,
+) -> Result<Vec<Option<f64>>, SkipReason> {
+    let machines = judged.iter().zip(&as_it_is.margins);
+    // Of two alike the first in the model.
+    let worst = machines.min_by(|(_, (a, _)), (_, (b, _))| a.total_cmp(b));
+    let Some((machine, &(_, set))) = worst else {
+        return Ok(vec![None; upgrades.len()]);
+    };
+    let open = open_sets.get(set).map_or(&[][..], Vec::as_slice);
+    let first_order = FirstOrder::of(system, &machine.name, machine.required_m3s, open)?;
+    let changes = upgrades.iter().map(|upgrade| first_order.change(upgrade));
+    Ok(changes.collect())
 }
 
 /// The machines that have a margin. Which they are is told by the system as it is: no change can

@@ -2,6 +2,7 @@
 
 mod bundles;
 mod error;
+mod first_order;
 mod rank;
 mod worth;
 
@@ -113,6 +114,23 @@ pub struct UpgradeWorth {
     /// what all of them are worth together. It is the value of L. S. Shapley, "A value for n-person
     /// games", Contributions to the Theory of Games II, 1953 (from memory).
     pub average: f64,
+    /// What the gradient says of `alone`: the change of the worst served machine's share of its
+    /// need (flow over required flow) to first order, where that machine is worst served as it is.
+    ///
+    /// The sum over all numbers that the upgrade changes of the change times the slope of that
+    /// machine's flow ([`Gradient`](crate::Gradient)), over its required flow. Near to `alone` only
+    /// where the changes are small and the machine stays the worst served, in the same open set,
+    /// and below its need: unlike `alone` this is not cut off where the need is met. Where a slope
+    /// has a corner, at a run just as wide as its neighbour inline, it is the mean of both sides.
+    ///
+    /// `None` unless every change is one of numbers, continuous from the old to the new: a bore of
+    /// the same shape, a length of duct or hose, roughness, leakage, slack or another number of the
+    /// same kind of hose, the opening of a gate that is not shut, the angle of a join or a cone, the
+    /// k of a join, of a transition or of a hood that is told by it, the speed of the fan. `None`
+    /// for all that is replaced or is of another kind (collector, filter, separator, elbows, hood,
+    /// section, hose to duct), for a gate opened from shut or closed, for walls that become or cease to
+    /// be airtight, and where the changed system has faults.
+    pub first_order: Option<f64>,
 }
 
 impl UpgradeWorth {

@@ -36,6 +36,7 @@ pub(super) fn worths(bundles: &Bundles<'_>) -> Vec<UpgradeWorth> {
                 alone: gain.worst_margin,
                 last: adds(all & !bit),
                 average,
+                first_order: bundles.first_orders.get(i).copied().flatten(),
             };
             (gain, worth)
         })
