@@ -172,3 +172,18 @@ fn prop_a_use_is_a_document() {
     assert!(toml::from_str::<Use>("at_mots = 2").is_err());
     assert_eq!(toml::from_str::<Use>("").unwrap(), Use::any());
 }
+
+/// By name they are the same sets.
+#[test]
+fn prop_names_open_the_maximal_sets() {
+    let network = network(5);
+    let usage = Use::any().at_most(2).exclusive(["m1", "m2"]);
+    let names = usage.maximal_names(&network).unwrap();
+    let opened: Vec<OpenSet> = names
+        .iter()
+        .map(|names| network.open(names).unwrap())
+        .collect();
+    let sets: Vec<OpenSet> = usage.maximal_sets(&network).unwrap().collect();
+    assert_eq!(opened, sets);
+    assert!(names.iter().any(|names| names.len() == 2));
+}

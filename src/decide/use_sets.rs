@@ -210,6 +210,17 @@ impl Use {
         self.sets_of(network, true)
     }
 
+    /// The [`maximal_sets`](Self::maximal_sets) by name, as [`rank_upgrades`](crate::rank_upgrades)
+    /// and [`compare`](crate::compare()) take them.
+    ///
+    /// # Errors
+    ///
+    /// As [`sets`](Self::sets).
+    pub fn maximal_names(&self, network: &Network) -> Result<Vec<Vec<Name>>, UseError> {
+        let sets = self.maximal_sets(network)?;
+        sets.map(|open| Ok(network.open_names(&open)?)).collect()
+    }
+
     fn sets_of(&self, network: &Network, maximal: bool) -> Result<UseSets, UseError> {
         if self.at_most == Some(0) {
             return Err(UseError::NoneAtOnce);

@@ -5,6 +5,7 @@ use crate::{
     decide::{compare::FanDrive, dust::DustClass, requirement::Requirement},
     place::{Name, Place},
     quantity::Area,
+    solve::{Output, UncertainPoint, UncertainValue},
 };
 
 /// What the checks need to know beyond the model; everything may be left out, and a finding says
@@ -127,6 +128,59 @@ pub struct UncertainAt {
         serde(default, skip_serializing_if = "Option::is_none")
     )]
     pub pressure: Option<f64>,
+}
+
+impl Uncertain {
+    /// Those of a balance: the total flow's and the fan pressure's everywhere, and of every machine
+    /// and hood its own flow's.
+    ///
+    /// ```
+    /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+    /// # #[cfg(feature = "serde")] {
+    /// use airsplit::{CheckOptions, Network, Study, Uncertain, check};
+    /// let study: Study = toml::from_str(include_str!("../../../examples/chair_shop.toml"))?;
+    /// let network = Network::new(&study.system)?;
+    /// let open = network.open(["planer", "lathe"])?;
+    /// let doubts = network.doubts(&study.assumptions);
+    /// let uncertain = Uncertain::of(&network.uncertainty(&open, &doubts)?);
+    /// let options = CheckOptions::new().with_uncertain(uncertain);
+    /// let findings = check(&study.system, [&network.operating_point(&open)?], &options)?;
+    /// assert!(findings.all.iter().any(|finding| finding.sure == airsplit::Sureness::Surely));
+    /// # }
+    /// # Ok(())
+    /// # }
+    /// ```
+    #[must_use]
+    pub fn of(point: &UncertainPoint) -> Self {
+        // Of nothing at all no share can be told; the check takes up to ten times.
+        let share = |value: &UncertainValue| {
+            let share = value.standard / value.value.abs();
+            if share.is_finite() {
+                share.min(10.0)
+            } else {
+                0.0
+            }
+        };
+        let own = point.machines.iter().chain(&point.hoods);
+        Self {
+            flow: share(&point.flow),
+            pressure: share(&point.fan_pressure),
+            at: own
+                .filter_map(|value| {
+                    let place = match &value.output {
+                        Output::Machine(name) => Place::Machine(name.clone()),
+                        Output::Hood(name) => Place::Hood(name.clone()),
+                        _ => return None,
+                    };
+                    Some(UncertainAt {
+                        place,
+                        flow: Some(share(value)),
+                        pressure: None,
+                    })
+                })
+                .collect(),
+        }
+    }
 }
 
 impl CheckOptions {
