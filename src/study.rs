@@ -7,7 +7,10 @@ use crate::{
     system::{CollectorText, MachineText, ModelErrors, SectionText, SystemText},
 };
 use crate::{
-    decide::{CheckOptions, PriceTable, Sizing, Upgrade, Use},
+    decide::{
+        CheckOptions, FilterGaugeOptions, FutureHood, PriceTable, Room, Sizing, TakeoffOptions,
+        TransportLimits, Upgrade, Use,
+    },
     system::{Assumption, System},
 };
 
@@ -116,6 +119,17 @@ pub struct Plans {
     pub sizing: Option<Sizing>,
     /// `[[price]]`: what things cost, for [`Takeoff::priced`](crate::Takeoff::priced).
     pub prices: PriceTable,
+    /// `[takeoff]`: how material is bought and joined, for [`takeoff`](crate::takeoff()).
+    pub takeoff: TakeoffOptions,
+    /// `[transport]`: air speeds that keep chips moving, for
+    /// [`gate_schedule`](crate::gate_schedule) and [`balance_gates`](crate::balance_gates).
+    pub transport: Option<TransportLimits>,
+    /// `[filter_gauge]`: which filter, and how it loads, for [`filter_gauge`](crate::filter_gauge).
+    pub filter_gauge: FilterGaugeOptions,
+    /// `[room]`: how air gets back in, for [`Room::effect`].
+    pub room: Option<Room>,
+    /// `[[future]]`: hoods that may come at capped branches, for [`growth`](crate::growth()).
+    pub future: Vec<FutureHood>,
 }
 
 impl Study {
@@ -198,6 +212,16 @@ pub struct Draft {
     sizing: Option<Sizing>,
     #[serde(default, skip_serializing_if = "is_default")]
     price: PriceTable,
+    #[serde(default, skip_serializing_if = "is_default")]
+    takeoff: TakeoffOptions,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    transport: Option<TransportLimits>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    filter_gauge: FilterGaugeOptions,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    room: Option<Room>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    future: Vec<FutureHood>,
 }
 
 #[cfg(feature = "serde")]
@@ -253,6 +277,11 @@ impl Draft {
                 upgrades: self.upgrade.clone(),
                 sizing: self.sizing.clone(),
                 prices: self.price.clone(),
+                takeoff: self.takeoff.clone(),
+                transport: self.transport.clone(),
+                filter_gauge: self.filter_gauge.clone(),
+                room: self.room,
+                future: self.future.clone(),
             },
             draft: Some(Box::new(self)),
         })
@@ -276,6 +305,11 @@ impl Draft {
             upgrades: upgrade,
             sizing,
             prices: price,
+            takeoff,
+            transport,
+            filter_gauge,
+            room,
+            future,
         } = Plans::default();
         Self {
             format: Format,
@@ -292,6 +326,11 @@ impl Draft {
             upgrade,
             sizing,
             price,
+            takeoff,
+            transport,
+            filter_gauge,
+            room,
+            future,
         }
     }
 
@@ -302,6 +341,11 @@ impl Draft {
             upgrade: plans.upgrades,
             sizing: plans.sizing,
             price: plans.prices,
+            takeoff: plans.takeoff,
+            transport: plans.transport,
+            filter_gauge: plans.filter_gauge,
+            room: plans.room,
+            future: plans.future,
             ..self
         }
     }

@@ -480,12 +480,31 @@ fn prop_plans_come_back() {
         item = "screw"
         price = 0.05
         per = "piece"
+        [takeoff]
+        stock = "2 m"
+        [transport]
+        least_velocity = "20 m/s"
+        [filter_gauge]
+        loading = { kg_per_h = 2, area = "14 m2", k2_per_s = 20000 }
+        [room]
+        opening = "0.25 m2"
+        [[future]]
+        id = "bench saw"
+        branch = "future drop"
+        hood = { entry = { k = 0.5 }, required = "400 m3/h" }
     "#;
     let study: Study = toml::from_str(&text).unwrap();
     assert_eq!(study.plans.upgrades.len(), 1);
     assert_eq!(study.plans.check.requirements.len(), 1);
     assert_eq!(study.plans.prices.prices.len(), 1);
     assert!(study.plans.sizing.is_some());
+    assert!(study.plans.transport.is_some() && study.plans.room.is_some());
+    assert_eq!(study.plans.future.len(), 1);
+    assert_ne!(study.plans.takeoff, airsplit::TakeoffOptions::default());
+    assert_ne!(
+        study.plans.filter_gauge,
+        airsplit::FilterGaugeOptions::default()
+    );
     let again: Study = toml::from_str(&toml::to_string(&study).unwrap()).unwrap();
     assert_eq!(again, study);
     // A changed system is written whole; the plans go with it.
