@@ -173,7 +173,7 @@ pub struct GaugeFailure {
     /// The machine.
     pub machine: Name,
     /// Why; serialised as text.
-    #[cfg_attr(feature = "serde", serde(serialize_with = "super::as_text"))]
+    #[cfg_attr(feature = "serde", serde(serialize_with = "crate::solve::as_text"))]
     pub error: FilterGaugeError,
 }
 

@@ -57,12 +57,3 @@ pub use upgrade::{
     UpgradeRanking, UpgradeWorth, rank_upgrades,
 };
 pub use use_sets::{Use, UseError, UseSets, UseWeight, WeightedSet};
-
-/// Serialises an error as its text.
-#[cfg(feature = "serde")]
-fn as_text<E: std::fmt::Display, S: serde::Serializer>(
-    error: &E,
-    serializer: S,
-) -> Result<S::Ok, S::Error> {
-    serializer.collect_str(error)
-}

@@ -4,7 +4,7 @@ use super::GateError;
 use crate::{
     place::{Name, Place},
     quantity::{Velocity, VolumeFlow},
-    solve::{Network, OperatingPoint, SolveError, Status, Workspace},
+    solve::{Network, OperatingPoint, Sizes, SolveError, Status, Workspace, next_choice},
     system::{System, unknown},
 };
 use std::{collections::BTreeMap, fmt};
@@ -481,32 +481,9 @@ impl<'s> Ways<'s> {
 
 /// Refuses a search that nobody would wait for.
 fn check_count(gates: usize, asked: usize) -> Result<(), GateError> {
-    let n = gates as u64;
-    // Sets of one size, and of all sizes so far; the product stays below 2^20 times 2^32.
-    let (mut of_size, mut sets) = (1_u64, 0_u64);
-    for size in 1..=asked as u64 {
-        of_size = of_size * (n + 1 - size) / size;
-        sets += of_size;
-        if sets > MOST_SETS {
-            return Err(GateError::TooManySets {
-                gates,
-                asked,
-                most: (size - 1) as usize,
-            });
-        }
+    let most = Sizes::of(gates as u64, asked, MOST_SETS).most;
+    if most < asked {
+        return Err(GateError::TooManySets { gates, asked, most });
     }
     Ok(())
-}
-
-/// The next choice of the same size from `n` things in lexicographic order, if there is one.
-fn next_choice(chosen: &mut [usize], n: usize) -> bool {
-    let size = chosen.len();
-    let Some(i) = (0..size).rev().find(|&i| chosen[i] + size < n + i) else {
-        return false;
-    };
-    let first = chosen[i] + 1;
-    for (chosen, next) in chosen[i..].iter_mut().zip(first..) {
-        *chosen = next;
-    }
-    true
 }

@@ -1,7 +1,7 @@
 //! From the judged model to the compiled tree: legs in downstream order, and what tells them apart.
 
 use super::plan::{
-    FanSide, HoodPlan, LeakPlan, Leg, LegStart, MachinePlan, NONE, Origin, Plan, RunPlan,
+    FanSide, HoodPlan, LeakPlan, Leg, LegStart, Link, MachinePlan, NONE, Origin, Plan, RunPlan,
     SectionPlan, WyePlan,
 };
 use crate::{
@@ -29,6 +29,8 @@ impl Plan {
         let sections = system.sections.len();
         let mut build = Builder {
             legs: Vec::with_capacity(2 * sections + 2),
+            links: Vec::with_capacity(2 * sections + 2),
+            laws: Laws::default(),
             leaks: Vec::new(),
             wyes: Vec::new(),
             spans: vec![Span::default(); sections],
@@ -69,6 +71,8 @@ impl Default for Span {
 
 struct Builder {
     legs: Vec<Leg>,
+    links: Vec<Link>,
+    laws: Laws,
     leaks: Vec<LeakPlan>,
     wyes: Vec<WyePlan>,
     spans: Vec<Span>,
@@ -84,27 +88,25 @@ impl Builder {
         let law = RunLaw::new(law);
         let mut carry = law.carry_at(usual);
         let frozen = law.loss(usual, &mut carry).dp_pa / (usual * usual);
-        self.legs.push(Leg {
-            law,
-            start: LegStart::Legs,
+        let mut link = Link {
             down: self.next() + 1,
-            section,
             wye: NONE,
-            momentum: 0.0,
-            outlet_head: 0.0,
-            frozen: frozen.max(LEAST_RESISTANCE),
-            carry,
-        });
+            ..Link::default()
+        };
+        link.freeze(frozen.max(LEAST_RESISTANCE));
+        self.links.push(link);
+        self.laws.push(&law, carry);
+        self.legs.push(Leg { law, section });
     }
 
     /// A leak, draining into the next leg.
     fn leak(&mut self, law: PowerLaw, section: u32) {
         let leak = self.leaks.len() as u32;
         self.leg(&Coefficients::default(), 1.0, section);
-        if let Some(leg) = self.legs.last_mut() {
-            leg.start = LegStart::Leak(leak);
+        if let Some(link) = self.links.last_mut() {
+            link.start = LegStart::Leak(leak);
             let usual = law.coefficient() * USUAL_SUCTION.powf(law.exponent());
-            leg.frozen = USUAL_SUCTION / (usual * usual);
+            link.freeze(USUAL_SUCTION / (usual * usual));
         }
         self.leaks.push(LeakPlan {
             law,
@@ -145,7 +147,7 @@ impl Builder {
             // velocity pressure.
             span.first = self.conduit(conduit, own, section);
             span.body = self.next() - 1;
-            self.legs[span.body as usize].momentum = 2.0 * own;
+            self.links[span.body as usize].momentum = 2.0 * own;
             span.wall_leak = self.next();
             self.leak(leak, section);
             span.last = self.next();
@@ -154,14 +156,14 @@ impl Builder {
                 ..Coefficients::default()
             };
             self.leg(&tail, USUAL_SPEED * conduit.area_m2, section);
-            self.legs[span.body as usize].down = span.last;
-            self.legs[span.last as usize].outlet_head = own;
+            self.links[span.body as usize].down = span.last;
+            self.links[span.last as usize].outlet_head = own;
         } else {
             span.first = self.conduit(conduit, at_foot, section);
             span.last = self.next() - 1;
             span.body = span.last;
         }
-        self.legs[span.last as usize].momentum = foot.momentum;
+        self.links[span.last as usize].momentum = foot.momentum;
         self.spans[i] = span;
         self.meet(span.first, &resolved.topology.inlets[i], &law.head);
     }
@@ -170,11 +172,11 @@ impl Builder {
     fn meet(&mut self, leg: u32, inlets: &[usize], head: &Head) {
         for &inlet in inlets {
             let last = self.spans[inlet].last;
-            self.legs[last as usize].down = leg;
+            self.links[last as usize].down = leg;
         }
-        self.legs[leg as usize].outlet_head = head.outlet_head;
+        self.links[leg as usize].outlet_head = head.outlet_head;
         if let Some(wye) = head.wye {
-            self.legs[leg as usize].wye = self.wyes.len() as u32;
+            self.links[leg as usize].wye = self.wyes.len() as u32;
             self.wyes.push(WyePlan {
                 branch: self.spans[wye.branch].last,
                 straight: self.spans[wye.straight].last,
@@ -212,7 +214,7 @@ impl Builder {
         let first = self.conduit(&whole, 0.0, NONE);
         self.meet(first, mains, &resolved.adapter);
         let root = self.next() - 1;
-        self.legs[root as usize].down = root;
+        self.links[root as usize].down = root;
         regain
     }
 
@@ -255,7 +257,7 @@ impl Builder {
             let Start::Hood(hood) = &system.sections[at.section].start else {
                 continue;
             };
-            self.legs[self.spans[at.section].first as usize].start = LegStart::Hood(i as u32);
+            self.links[self.spans[at.section].first as usize].start = LegStart::Hood(i as u32);
             if let Some(machine) = at.machine {
                 machines[machine].hoods.push(i as u32);
             }
@@ -334,10 +336,6 @@ impl Builder {
         let after = runs(resolved.after, &system.collector.after, |run| {
             Place::After { run, part: None }
         });
-        let mut run_laws = Laws::default();
-        for leg in &self.legs {
-            run_laws.push(&leg.law, leg.carry);
-        }
         let adapter = resolved.adapter;
         shapes.extend(
             adapter
@@ -347,10 +345,10 @@ impl Builder {
         );
         notes.append(&mut shapes);
         Plan {
-            depth: depth(&self.legs),
-            laws: run_laws,
-            links: self.legs.iter().map(Leg::link).collect(),
+            depth: depth(&self.links),
             legs: self.legs.into(),
+            laws: self.laws,
+            links: self.links.into(),
             fan,
             leaks: self.leaks.into(),
             wyes: self.wyes.into(),
@@ -378,10 +376,10 @@ impl Builder {
 }
 
 /// Most legs on any path from a leaf to the fan.
-fn depth(legs: &[Leg]) -> f64 {
-    let mut below = vec![1_u32; legs.len()];
-    for i in (0..legs.len()).rev() {
-        let down = legs[i].down as usize;
+fn depth(links: &[Link]) -> f64 {
+    let mut below = vec![1_u32; links.len()];
+    for i in (0..links.len()).rev() {
+        let down = links[i].down as usize;
         if down != i {
             below[i] = below[down] + 1;
         }

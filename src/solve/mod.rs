@@ -1,6 +1,7 @@
 //! The operating point: the tree compiled, swept and told.
 
 mod adjoint;
+mod choices;
 mod compile;
 mod crossing;
 mod differences;
@@ -30,6 +31,7 @@ mod uncertainty;
 mod work;
 
 pub use adjoint::{Adjoint, Influence};
+pub(crate) use choices::{Sizes, next_choice};
 pub use doubt::{Doubt, Spread};
 pub use error::{SolveError, Unbalanced};
 pub use gradient::{Gradient, Sensitivity};
@@ -50,3 +52,12 @@ pub use sweep::Sweep;
 pub use system_curve::SystemCurve;
 pub use uncertainty::{Contribution, Grade, UncertainPoint, UncertainValue, UncertaintyError};
 pub use work::{Pass, Workspace};
+
+/// Serialises an error as its text.
+#[cfg(feature = "serde")]
+pub(crate) fn as_text<E: std::fmt::Display, S: serde::Serializer>(
+    error: &E,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    serializer.collect_str(error)
+}

@@ -388,12 +388,13 @@ pub(super) fn quality(plan: &Plan, work: &Workspace, outcome: &Outcome) -> Quali
 impl Plan {
     /// The element that a leg belongs to.
     pub(super) fn place(&self, leg: u32) -> Place {
-        let leg = self.legs.get(leg as usize);
-        if let Some(LegStart::Hood(hood)) = leg.map(|leg| leg.start)
+        let link = self.links.get(leg as usize);
+        if let Some(LegStart::Hood(hood)) = link.map(|link| link.start)
             && let Some(hood) = self.hoods.get(hood as usize)
         {
             return Place::Hood(hood.name.clone());
         }
+        let leg = self.legs.get(leg as usize);
         let section = leg.map_or(NONE, |leg| leg.section);
         self.sections
             .get(section as usize)

@@ -1,6 +1,6 @@
 //! Open sets by the thousand: every one there is, or every one of a few hoods or machines.
 
-use super::{Network, OpenSet, SolveError};
+use super::{Network, OpenSet, Sizes, SolveError, next_choice};
 use crate::place::Name;
 use std::{iter::FusedIterator, sync::Arc};
 
@@ -190,7 +190,7 @@ impl OpenSets {
         asked: usize,
         order: Order,
     ) -> Result<Self, TooManySets> {
-        let sizes = Sizes::of(units.len() as u64, asked);
+        let sizes = Sizes::of(units.len() as u64, asked, MOST_SETS);
         if sizes.most < asked {
             return Err(TooManySets {
                 what,
@@ -205,32 +205,6 @@ impl OpenSets {
             order,
             left: sizes.sets as usize,
         })
-    }
-}
-
-/// How far sets may grow.
-struct Sizes {
-    /// The largest size up to which there are few enough of them.
-    most: usize,
-    /// How many there are up to that size.
-    sets: u64,
-}
-
-impl Sizes {
-    /// For sets of up to `asked` of `n` units.
-    fn of(n: u64, asked: usize) -> Self {
-        let mut sizes = Self { most: 0, sets: 0 };
-        // Sets of one size. At most 2^30 of one size and 2^32 units: the product fits.
-        let mut of_size = 1_u64;
-        for size in 1..=asked as u64 {
-            of_size = of_size * (n + 1 - size) / size;
-            if of_size > MOST_SETS - sizes.sets {
-                break;
-            }
-            sizes.sets += of_size;
-            sizes.most += 1;
-        }
-        sizes
     }
 }
 
@@ -275,18 +249,11 @@ impl FusedIterator for OpenSets {}
 /// The next choice of the same size from `n` units in lexicographic order, or the first of the
 /// next size.
 fn step(chosen: &mut Vec<usize>, n: usize) {
-    let size = chosen.len();
-    // The last one that has room to move up; those behind it follow close.
-    let room = (0..size).rev().find(|&i| chosen[i] + size < n + i);
-    let (from, unit) = match room {
-        Some(i) => (i, chosen[i] + 1),
-        None => {
-            chosen.push(0);
-            (0, 0)
+    if !next_choice(chosen, n) {
+        chosen.push(0);
+        for (unit, chosen) in chosen.iter_mut().enumerate() {
+            *chosen = unit;
         }
-    };
-    for (chosen, unit) in chosen[from..].iter_mut().zip(unit..) {
-        *chosen = unit;
     }
 }
 
@@ -326,14 +293,14 @@ mod tests {
     #[test]
     fn prop_counts_never_overflow() {
         for n in [0, 1, 29, 30, 31, 40, 64, 10_000, u64::from(u32::MAX)] {
-            let sizes = Sizes::of(n, n as usize);
+            let sizes = Sizes::of(n, n as usize, MOST_SETS);
             assert!(sizes.sets <= MOST_SETS);
             assert_eq!(sizes.most as u64 == n, n <= 30, "{n}");
         }
-        assert_eq!(Sizes::of(30, 30).sets, (1 << 30) - 1);
+        assert_eq!(Sizes::of(30, 30, MOST_SETS).sets, (1 << 30) - 1);
         // Sums of 40 choose k by Python's math.comb; up to 10 would be 1 221 246 131.
-        assert_eq!(Sizes::of(40, 9).sets, 373_585_603);
-        assert_eq!(Sizes::of(40, 10).most, 9);
-        assert_eq!(Sizes::of(40, 0).sets, 0);
+        assert_eq!(Sizes::of(40, 9, MOST_SETS).sets, 373_585_603);
+        assert_eq!(Sizes::of(40, 10, MOST_SETS).most, 9);
+        assert_eq!(Sizes::of(40, 0, MOST_SETS).sets, 0);
     }
 }

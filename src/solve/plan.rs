@@ -18,7 +18,7 @@ use std::collections::HashMap;
 pub(super) struct Plan {
     /// Every leg after all those upstream of it; the last is the root, which meets the fan.
     pub(super) legs: Box<[Leg]>,
-    /// The same as the solver copies them for the legs that carry air.
+    /// Their laws and links as the solver copies them for the legs that carry air.
     pub(super) laws: Laws,
     pub(super) links: Box<[Link]>,
     /// Most legs on any path: how far rounding can add up.
@@ -62,36 +62,40 @@ pub(super) struct Leg {
     /// Its law. For a leg into a momentum junction this contains its own velocity pressure, so
     /// that it tells the static suction that all inlets share: S = h + R(q) + v q|q|.
     pub(super) law: RunLaw,
-    /// What is at its head.
-    pub(super) start: LegStart,
-    /// The leg downstream of it; the root's is itself.
-    pub(super) down: u32,
     /// The section it belongs to, or [`NONE`].
     pub(super) section: u32,
+}
+
+/// How a leg hangs together with its neighbours, and where its flow starts.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Link {
+    /// The leg downstream of it; the root's is itself.
+    pub(super) down: u32,
     /// The wye by formula at its head, or [`NONE`].
     pub(super) wye: u32,
+    /// What is at its head.
+    pub(super) start: LegStart,
     /// rho cos(alpha) / (`A_c` A) at the junction it drains into; 0: a plain joint.
     pub(super) momentum: f64,
     /// rho / (2 `A_c`^2) of the junction at its head; 0: a plain joint.
     pub(super) outlet_head: f64,
     /// Resistance frozen at a usual speed, for the start \[Pa s2/m6\].
     pub(super) frozen: f64,
-    /// Colebrook's F at that speed.
-    pub(super) carry: f64,
+    /// Its flow per square root of suction, with that resistance.
+    pub(super) conductance: f64,
 }
 
-/// A leg among its neighbours, without its law.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Link {
-    /// As in [`Leg`].
-    pub(super) down: u32,
-    pub(super) wye: u32,
-    pub(super) start: LegStart,
-    pub(super) momentum: f64,
-    pub(super) outlet_head: f64,
-    pub(super) frozen: f64,
-    /// Its flow per square root of suction, frozen.
-    pub(super) conductance: f64,
+impl Link {
+    /// Whether air enters at its head.
+    pub(super) fn is_leaf(&self) -> bool {
+        self.start != LegStart::Legs
+    }
+
+    /// Freezes its resistance.
+    pub(super) fn freeze(&mut self, resistance: f64) {
+        self.frozen = resistance;
+        self.conductance = resistance.sqrt().recip();
+    }
 }
 
 /// What is at the head of a leg.
@@ -108,20 +112,6 @@ pub(super) enum LegStart {
 
 /// Stands where an index would.
 pub(super) const NONE: u32 = u32::MAX;
-
-impl Leg {
-    pub(super) fn link(&self) -> Link {
-        Link {
-            down: self.down,
-            wye: self.wye,
-            start: self.start,
-            momentum: self.momentum,
-            outlet_head: self.outlet_head,
-            frozen: self.frozen,
-            conductance: self.frozen.sqrt().recip(),
-        }
-    }
-}
 
 /// What closes the root of the tree at a balance.
 #[derive(Debug, Clone, Copy)]

@@ -453,7 +453,7 @@ impl<'w> Balance<'w> {
         for &i in &plan.from_collector {
             let section = &plan.sections[i as usize];
             let last = self.leg(section.last);
-            let down = plan.legs[section.last as usize].down;
+            let down = plan.links[section.last as usize].down;
             let below = match along.get(plan.legs[down as usize].section as usize) {
                 Some(below) => *below,
                 None => {

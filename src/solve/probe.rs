@@ -252,7 +252,7 @@ impl<'a> Probe<'a> {
             law.map_or(0.0, |law| if q > 0.0 { law.pressure(q).value } else { 0.0 })
         };
         if plan.wall_leak != NONE {
-            // As `Builder::section` in plan.rs joins it.
+            // As `Builder::section` in compile.rs joins it.
             let own = law.conduit.head;
             let whole = self.q(plan.last);
             push(plan.body, own * q * q);
@@ -260,9 +260,9 @@ impl<'a> Probe<'a> {
             push(plan.wall_leak, leak(plan.wall_leak, law.wall_leak));
         }
         let hole = plan.first.wrapping_sub(1);
-        if let Some(leg) = self.plan.legs.get(hole as usize)
-            && matches!(leg.start, LegStart::Leak(_))
-            && leg.down == plan.first
+        if let Some(link) = self.plan.links.get(hole as usize)
+            && matches!(link.start, LegStart::Leak(_))
+            && link.down == plan.first
         {
             push(hole, leak(hole, law.leak));
         }

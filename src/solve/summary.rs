@@ -100,7 +100,7 @@ pub struct InSet<T> {
 #[non_exhaustive]
 pub struct SetFailure {
     /// Why; serialised as text.
-    #[cfg_attr(feature = "serde", serde(serialize_with = "as_text"))]
+    #[cfg_attr(feature = "serde", serde(serialize_with = "super::as_text"))]
     pub error: SolveError,
     /// How many sets came before this one.
     pub index: u64,
@@ -189,9 +189,4 @@ impl SweepSummary {
     pub fn section(&self, name: &str) -> Result<&SectionSpeeds, UnknownName> {
         find("section", name, &self.sections, |section| &section.id)
     }
-}
-
-#[cfg(feature = "serde")]
-fn as_text<S: serde::Serializer>(error: &SolveError, serializer: S) -> Result<S::Ok, S::Error> {
-    serializer.collect_str(error)
 }

@@ -51,7 +51,7 @@ impl<'n> Judge<'n> {
         }
         let into = |section: u32| {
             let last = plan.sections[section as usize].last;
-            let into = plan.legs[plan.legs[last as usize].down as usize].section as usize;
+            let into = plan.legs[plan.links[last as usize].down as usize].section as usize;
             (into < plan.sections.len()).then_some(into)
         };
         let upstream_first = plan.from_collector.iter().rev();

@@ -115,7 +115,7 @@ impl Inlets {
 pub(super) struct Down {
     /// Pressure that drives the tree \[Pa\].
     pub(super) pressure: f64,
-    /// Whether one of them is too long to be believed.
+    /// Whether some step is too long to be believed.
     pub(super) far: bool,
     pub(super) worst: Worst,
 }
@@ -165,8 +165,7 @@ impl Tree {
     pub(super) fn shut(&mut self, at: u32, k2: f64) {
         self.runs.add_k2(at as usize, k2);
         if let Some(link) = self.links.get_mut(at as usize) {
-            link.frozen += k2;
-            link.conductance = link.frozen.sqrt().recip();
+            link.freeze(link.frozen + k2);
         }
     }
 
@@ -404,13 +403,6 @@ impl Tree {
         for node in &mut self.nodes {
             node.inlets.q = 0.0;
         }
-    }
-}
-
-impl Link {
-    /// Whether air enters at its head.
-    pub(super) fn is_leaf(&self) -> bool {
-        self.start != LegStart::Legs
     }
 }
 

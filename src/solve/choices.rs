@@ -1,0 +1,41 @@
+//! Choices of so many things out of many: one after the other, and how many there are.
+
+/// The next choice of the same size from `n` things in lexicographic order, if there is one.
+pub(crate) fn next_choice(chosen: &mut [usize], n: usize) -> bool {
+    let size = chosen.len();
+    // The last one that has room to move up; those behind it follow close.
+    let Some(i) = (0..size).rev().find(|&i| chosen[i] + size < n + i) else {
+        return false;
+    };
+    let first = chosen[i] + 1;
+    for (chosen, next) in chosen[i..].iter_mut().zip(first..) {
+        *chosen = next;
+    }
+    true
+}
+
+/// How far choices may grow.
+pub(crate) struct Sizes {
+    /// The largest size up to which there are few enough of them.
+    pub(crate) most: usize,
+    /// How many there are up to that size.
+    pub(crate) sets: u64,
+}
+
+impl Sizes {
+    /// For choices of up to `asked` of `n` things, and at most `limit` (up to 2^30) in all.
+    pub(crate) fn of(n: u64, asked: usize, limit: u64) -> Self {
+        let mut sizes = Self { most: 0, sets: 0 };
+        // Choices of one size. At most 2^30 of one size and 2^32 things: the product fits.
+        let mut of_size = 1_u64;
+        for size in 1..=asked as u64 {
+            of_size = of_size * (n + 1 - size) / size;
+            if of_size > limit - sizes.sets {
+                break;
+            }
+            sizes.sets += of_size;
+            sizes.most += 1;
+        }
+        sizes
+    }
+}
