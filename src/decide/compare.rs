@@ -8,7 +8,7 @@ use crate::{
     fan::{FanError, FanPower, Motor, PowerCurve},
     place::Name,
     solve::{Network, OperatingPoint, SolveError, Status},
-    system::{Collector, ModelErrors, System, UnknownName, unknown},
+    system::{Collector, Index, ModelErrors, System, UnknownName},
 };
 
 /// A system under a name, to be compared with others.
@@ -272,10 +272,9 @@ fn answer(
         error,
     };
     if let Objective::Machine(name) = objective {
-        let machines = || case.system.machines.iter().map(|machine| &machine.id);
-        if !machines().any(|machine| machine == name) {
-            return Err(unknown_here(unknown("machine", name.as_str(), machines())));
-        }
+        let machines = case.system.machines.iter().map(|machine| &machine.id);
+        let index = Index::new("machine", machines);
+        index.find(name.as_str()).map_err(unknown_here)?;
     }
     let mut answers = Vec::with_capacity(open_sets.len());
     for names in open_sets {

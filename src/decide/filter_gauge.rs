@@ -7,7 +7,7 @@ use crate::{
     quantity::{Area, Pressure, VolumeFlow},
     root::bracketed_root,
     solve::{Network, OperatingPoint, SolveError, Status},
-    system::{ModelErrors, Run, System, UnknownName, unknown},
+    system::{Index, ModelErrors, Run, System, UnknownName},
 };
 use std::{collections::BTreeMap, fmt};
 
@@ -287,11 +287,9 @@ pub fn filter_gauge(
     let network = Network::new(system)?;
     let (place, filter) = watched(system, options.filter.as_ref())?;
     let growth = Growth::new(filter, options.loading.as_ref())?;
+    let index = Index::new("machine", system.machines.iter().map(|machine| &machine.id));
     for (machine, gates) in &options.companions {
-        if !system.machines.iter().any(|known| known.id == *machine) {
-            let known = system.machines.iter().map(|machine| &machine.id);
-            return Err(unknown("machine", machine.as_str(), known).into());
-        }
+        index.find(machine.as_str())?;
         network.open(gates)?;
     }
     let mut watch = Watch {

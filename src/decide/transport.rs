@@ -5,7 +5,7 @@ use crate::{
     place::{Name, Place},
     quantity::{Velocity, VolumeFlow},
     solve::{Network, OperatingPoint, Sizes, SolveError, Status, Workspace, next_choice},
-    system::{System, unknown},
+    system::{Index, System},
 };
 use std::{collections::BTreeMap, fmt};
 
@@ -84,15 +84,13 @@ impl TransportLimits {
             }
         };
         let for_all = judged(None, self.least_velocity)?;
+        let index = Index::new("section", system.sections.iter().map(|section| &section.id));
+        let mut limits = vec![for_all; system.sections.len()];
         for (name, &velocity) in &self.sections {
-            judged(Some(name), velocity)?;
-            if !system.sections.iter().any(|section| section.id == *name) {
-                let known = system.sections.iter().map(|section| &section.id);
-                return Err(unknown("section", name.as_str(), known).into());
-            }
+            let own = judged(Some(name), velocity)?;
+            limits[index.find(name.as_str())?] = own;
         }
-        let own = |id: &Name| self.sections.get(id).map_or(for_all, |v| v.as_m_s());
-        Ok(system.sections.iter().map(|s| own(&s.id)).collect())
+        Ok(limits)
     }
 }
 
@@ -285,9 +283,8 @@ struct Trial {
 impl<'s> Ways<'s> {
     /// Of a system that a network was made of.
     pub(super) fn new(system: &'s System, limits: &TransportLimits) -> Result<Self, GateError> {
-        let ids = system.sections.iter().map(|section| section.id.as_str());
-        let index: BTreeMap<&str, usize> = ids.zip(0..).collect();
-        let at = |id: &Name| index.get(id.as_str()).copied();
+        let index = Index::new("section", system.sections.iter().map(|section| &section.id));
+        let at = |id: &Name| index.find(id.as_str()).ok();
         let downs = system.sections.iter().map(|s| s.into.as_ref().and_then(at));
         let hoods = system.hoods();
         Ok(Self {

@@ -1,5 +1,6 @@
 //! The five numbers into which every through-flow law folds.
 
+use super::friction_factor;
 use crate::{air::AirProperties, bore::Bore};
 use std::f64::consts::PI;
 
@@ -22,6 +23,20 @@ pub(crate) struct Coefficients {
 }
 
 impl Coefficients {
+    /// The quadratic share that friction has at flow `q >= 0`, with the exact friction factor
+    /// \[Pa s2/m6\].
+    pub(crate) fn friction(&self, q: f64) -> f64 {
+        match self.re_per_q * q {
+            re if self.kf != 0.0 && re > 0.0 => self.kf * friction_factor(re, self.rel_rough).f,
+            _ => 0.0,
+        }
+    }
+
+    /// Loss of total pressure at flow `q >= 0` \[Pa\].
+    pub(crate) fn loss(&self, q: f64) -> f64 {
+        ((self.k2 + self.friction(q)) * q + self.k1) * q
+    }
+
     /// The law that loses `factor` times as much.
     pub(crate) fn times(self, factor: f64) -> Self {
         Self {

@@ -92,6 +92,12 @@ impl Conduit {
 }
 
 impl Part {
+    /// Whether it is a vessel, a separator or filter: how air comes in and goes out is part of its
+    /// own loss.
+    pub(crate) const fn is_vessel(&self) -> bool {
+        matches!(self, Self::Filter(_) | Self::Separator(_))
+    }
+
     /// What the part adds to its run.
     pub(crate) fn law(&self, run: &Conduit, air: &AirProperties) -> Result<PartLaw, LossError> {
         let plain = |heads| Ok(PartLaw::plain(run.heads(heads, air)));

@@ -10,9 +10,8 @@ use super::{
 use crate::{
     place::Name,
     quantity::{Velocity, VolumeFlow},
-    system::unknown,
+    system::Index,
 };
-use std::collections::HashMap;
 
 /// What every set is judged by.
 #[derive(Debug)]
@@ -39,14 +38,10 @@ impl<'n> Judge<'n> {
         let for_all = velocity_ms(options.least_velocity)?;
         let mut least_velocity_ms = vec![for_all; plan.sections.len()];
         if !options.sections.is_empty() {
-            let names = plan.sections.iter().map(|section| section.id.as_str());
-            let index: HashMap<&str, usize> = names.zip(0..).collect();
+            let index = Index::new("section", plan.sections.iter().map(|section| &section.id));
             for (name, velocity) in &options.sections {
-                let Some(&i) = index.get(name.as_str()) else {
-                    let known = plan.sections.iter().map(|section| &section.id);
-                    return Err(unknown("section", name.as_str(), known).into());
-                };
-                least_velocity_ms[i] = velocity_ms(*velocity)?;
+                let section = index.find(name.as_str())?;
+                least_velocity_ms[section] = velocity_ms(*velocity)?;
             }
         }
         let into = |section: u32| {

@@ -67,14 +67,7 @@ impl ConduitLaw {
 
     /// Loss of total pressure at flow `q >= 0` \[Pa\], with the exact friction factor.
     pub(crate) fn loss(&self, q: f64) -> f64 {
-        let friction: f64 = self
-            .frictions
-            .iter()
-            .map(|f| match f.re_per_q * q {
-                re if re > 0.0 => f.kf * friction_factor(re, f.rel_rough).f,
-                _ => 0.0,
-            })
-            .sum();
+        let friction: f64 = self.frictions.iter().map(|f| f.friction(q)).sum();
         ((self.k2 + friction) * q + self.k1) * q
     }
 
@@ -133,7 +126,7 @@ impl<P: Fn(Option<usize>) -> Place> Assembly<'_, P> {
             roughness,
             upstream: self.upstream.map(|(bore, _)| bore),
         };
-        if let Some(joint) = self.joint() {
+        if let Some(joint) = joint(self.bore, self.parts, self.upstream) {
             match joint.law(&conduit, air) {
                 Ok(part) => law.add(&part.coefficients),
                 Err(error) => fault(None, error),
@@ -195,24 +188,23 @@ impl<P: Fn(Option<usize>) -> Place> Assembly<'_, P> {
         }
         added
     }
+}
 
-    /// The sharp change of size that stands where two runs meet inline and nobody says how.
-    ///
-    /// A separator or filter at the joint is a vessel: how it narrows, and what it lets out, is part
-    /// of its own loss. But where the air comes into a vessel's wider run its velocity pressure is
-    /// lost (Borda and Carnot): otherwise a filter first after the fan would give back the whole
-    /// velocity pressure of the outlet.
-    fn joint(&self) -> Option<Part> {
-        let (bore, parts) = self.upstream?;
-        let vessel =
-            |part: Option<&Part>| matches!(part, Some(Part::Filter(_) | Part::Separator(_)));
-        let told = matches!(self.parts.first(), Some(Part::Transition(_)))
-            || vessel(self.parts.first()) && self.bore.area() <= bore.area()
-            || vessel(parts.last());
-        // An unusable size upstream is that run's own fault.
-        (!told && bore != self.bore && bore.check().is_ok())
-            .then_some(Part::Transition(Transition::Sharp))
-    }
+/// The sharp change of size that stands where a run of this bore and these parts meets the one
+/// upstream of it inline, and nobody says how.
+///
+/// A separator or filter at the joint is a vessel: how it narrows, and what it lets out, is part
+/// of its own loss. But where the air comes into a vessel's wider run its velocity pressure is
+/// lost (Borda and Carnot): otherwise a filter first after the fan would give back the whole
+/// velocity pressure of the outlet.
+pub(crate) fn joint(bore: Bore, parts: &[Part], upstream: Option<(Bore, &[Part])>) -> Option<Part> {
+    let (from, before) = upstream?;
+    let vessel = |part: Option<&Part>| part.is_some_and(Part::is_vessel);
+    let told = matches!(parts.first(), Some(Part::Transition(_)))
+        || vessel(parts.first()) && bore.area() <= from.area()
+        || vessel(before.last());
+    // An unusable size upstream is that run's own fault.
+    (!told && from != bore && from.check().is_ok()).then_some(Part::Transition(Transition::Sharp))
 }
 
 /// Refuses a transition that does not stand first in a run entered inline.

@@ -3,11 +3,11 @@
 use super::{BudgetError, Element, ElementKind, Piece};
 use crate::{
     bore::Bore,
-    loss::{Gate, LossError, Part, Transition, Wall, friction_factor, part::Conduit},
+    loss::{Gate, LossError, Part, Wall, part::Conduit},
     place::Place,
     quantity::Length,
     solve::{HoodState, OperatingPoint, SectionState},
-    system::{self, Resolved, Section, Start, System},
+    system::{self, Resolved, Section, Start, System, joint},
 };
 
 /// What the elements are worked out from.
@@ -135,14 +135,8 @@ impl Shop<'_> {
             upstream: run.upstream.map(|(bore, _)| bore),
         };
         let loss_pa = |part: &Part| -> Result<f64, LossError> {
-            let c = part.law(&conduit, &self.resolved.air)?.coefficients;
-            let re = c.re_per_q * q_m3s;
-            let friction = if c.kf != 0.0 && re > 0.0 {
-                c.kf * friction_factor(re, c.rel_rough).f
-            } else {
-                0.0
-            };
-            Ok(((c.k2 + friction) * q_m3s + c.k1) * q_m3s)
+            let law = part.law(&conduit, &self.resolved.air)?;
+            Ok(law.coefficients.loss(q_m3s))
         };
         let mut add = |kind, part: Option<usize>, loss_pa, length: Option<Length>| {
             elements.push(Element {
@@ -153,8 +147,7 @@ impl Shop<'_> {
                 length_m: length.map(Length::as_m),
             });
         };
-        if run.changes_size_unsaid() {
-            let sharp = Part::Transition(Transition::Sharp);
+        if let Some(sharp) = joint(run.bore, run.parts, run.upstream) {
             let loss_pa = loss_pa(&sharp).map_err(part_error(None))?;
             add(ElementKind::Transition, None, loss_pa, None);
         }
@@ -250,23 +243,6 @@ impl Shop<'_> {
             loss_pa: self.head_pa(bore, q_m3s),
             length_m: None,
         })
-    }
-}
-
-impl Run<'_> {
-    /// Whether the model charges a sharp change of size at its upstream end: two sizes meet inline,
-    /// no transition is given, and no vessel's own loss has it.
-    fn changes_size_unsaid(&self) -> bool {
-        let Some((bore, parts)) = self.upstream else {
-            return false;
-        };
-        let vessel =
-            |part: Option<&Part>| matches!(part, Some(Part::Filter(_) | Part::Separator(_)));
-        let narrows = self.bore.area() <= bore.area();
-        let told = matches!(self.parts.first(), Some(Part::Transition(_)))
-            || vessel(self.parts.first()) && narrows
-            || vessel(parts.last());
-        bore != self.bore && !told
     }
 }
 

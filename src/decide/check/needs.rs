@@ -11,7 +11,7 @@ use crate::{
     loss::LossError,
     place::{Name, Place},
     quantity::VolumeFlow,
-    system::{System, unknown},
+    system::{Index, System, unknown},
 };
 use std::{borrow::Cow, collections::HashMap};
 
@@ -105,13 +105,11 @@ fn requirements<'o>(
     system: &System,
     options: &'o CheckOptions,
 ) -> Result<HashMap<&'o Name, &'o Requirement>, CheckError> {
-    let names = || system.machines.iter().map(|machine| &machine.id);
+    let index = Index::new("machine", system.machines.iter().map(|machine| &machine.id));
     let mut found = HashMap::new();
     for requirement in &options.requirements {
         let name = &requirement.machine;
-        if !names().any(|known| known == name) {
-            return Err(unknown("machine", name.as_str(), names()).into());
-        }
+        index.find(name.as_str())?;
         if found.insert(name, requirement).is_some() {
             let what = "the requirement of machine";
             let name = name.clone();
@@ -160,11 +158,9 @@ fn hood_needs<'o>(
 /// The wall of each section.
 fn shells(system: &System, options: &CheckOptions) -> Result<Vec<Option<Shell>>, CheckError> {
     let mut own: HashMap<&Name, Shell> = HashMap::new();
+    let index = Index::new("section", system.sections.iter().map(|section| &section.id));
     for told in &options.shells {
-        let names = || system.sections.iter().map(|section| &section.id);
-        if !names().any(|known| *known == told.section) {
-            return Err(unknown("section", told.section.as_str(), names()).into());
-        }
+        index.find(told.section.as_str())?;
         if own.insert(&told.section, told.shell).is_some() {
             let what = "the wall of section";
             let name = told.section.clone();

@@ -70,9 +70,8 @@ pub(super) fn check(context: &Context<'_>, found: &mut Vec<Finding>) {
     let before = context.system.collector.before.iter();
     for (run, state) in before.zip(&point.collector) {
         let Some(carried) = main else { break };
-        let vessel = |part: &Part| matches!(part, Part::Filter(_) | Part::Separator(_));
         let pipe = |part: &Part| matches!(part, Part::Duct(_) | Part::Hose(_) | Part::Elbow(_));
-        let to_vessel = run.parts.iter().position(vessel);
+        let to_vessel = run.parts.iter().position(Part::is_vessel);
         let carries = run.parts.iter().take(to_vessel.unwrap_or(run.parts.len()));
         if carries.into_iter().any(pipe) {
             carry(context, &state.place, state.velocity, carried, found);

@@ -12,7 +12,7 @@ use crate::{
     place::Name,
     quantity::{Area, Length, Velocity, VolumeFlow},
     solve::{Balance, Network, OpenSet, SolveError, Status, Workspace},
-    system::{Collector, Hood, Join, Model, Resolved, Start, System, unknown},
+    system::{Collector, Hood, Index, Join, Model, Resolved, Start, System},
 };
 use std::collections::{HashMap, HashSet};
 
@@ -96,13 +96,10 @@ impl<'a> Problem<'a> {
 
     fn place_stock(&mut self, question: &Sizing) -> Result<(), SizingError> {
         let sections = &self.system.sections;
-        let names = || sections.iter().map(|section| &section.id);
-        let index: HashMap<&Name, usize> = names().zip(0..).collect();
+        let index = Index::new("section", sections.iter().map(|section| &section.id));
         let mut asked = HashSet::new();
         for name in &question.sections {
-            let Some(&section) = index.get(name) else {
-                return Err(unknown("section", name.as_str(), names()).into());
-            };
+            let section = index.find(name.as_str())?;
             if !asked.insert(section) {
                 return Err(SizingError::SectionTwice {
                     section: name.clone(),
@@ -129,7 +126,8 @@ impl<'a> Problem<'a> {
             let Some(this) = sections.get(section) else {
                 continue;
             };
-            let below = this.into.as_ref().and_then(|name| index.get(name));
+            let below = this.into.as_ref();
+            let below = below.and_then(|name| index.find(name.as_str()).ok());
             let mut options: Vec<SizeOption> = question
                 .stock
                 .iter()
@@ -151,7 +149,7 @@ impl<'a> Problem<'a> {
             position.insert(section, self.sized.len());
             self.sized.push(SizedSection {
                 section,
-                into: below.and_then(|below| position.get(below).copied()),
+                into: below.and_then(|below| position.get(&below).copied()),
                 options,
             });
         }
@@ -167,7 +165,7 @@ impl<'a> Problem<'a> {
     }
 
     /// Takes away every option that narrows toward the fan whatever the other sections are.
-    fn keep_from_narrowing(&mut self, index: &HashMap<&Name, usize>) {
+    fn keep_from_narrowing(&mut self, index: &Index<'_>) {
         let system = self.system;
         let fixed: HashMap<usize, Area> = (0..)
             .zip(&system.sections)
@@ -181,7 +179,10 @@ impl<'a> Problem<'a> {
                 continue;
             };
             let below = match &this.into {
-                Some(into) => index.get(into).and_then(|below| fixed.get(below)).copied(),
+                Some(into) => {
+                    let below = index.find(into.as_str()).ok();
+                    below.and_then(|below| fixed.get(&below)).copied()
+                }
                 None => inlet_of(&system.collector),
             };
             let above = fixed.iter().filter(|(i, _)| {
@@ -632,13 +633,10 @@ fn least_velocities(question: &Sizing, system: &System) -> Result<Vec<Velocity>,
         false => Err(SizingError::LeastVelocity { velocity }),
     };
     let mut least = vec![check(question.least_velocity)?; system.sections.len()];
+    let index = Index::new("section", system.sections.iter().map(|section| &section.id));
     for own in &question.velocities {
-        let names = || system.sections.iter().map(|section| &section.id);
-        let at = names().position(|name| *name == own.section);
-        let Some(slot) = at.and_then(|at| least.get_mut(at)) else {
-            return Err(unknown("section", own.section.as_str(), names()).into());
-        };
-        *slot = check(own.least)?;
+        let section = index.find(own.section.as_str())?;
+        least[section] = check(own.least)?;
     }
     Ok(least)
 }

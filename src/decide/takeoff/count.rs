@@ -87,10 +87,6 @@ impl Tail<'_> {
     }
 }
 
-fn is_vessel(part: Option<&Part>) -> bool {
-    matches!(part, Some(Part::Filter(_) | Part::Separator(_)))
-}
-
 struct Count<'a> {
     options: &'a TakeoffOptions,
     /// What is bought by length \[m\].
@@ -160,7 +156,8 @@ impl Count<'_> {
     ) -> Option<Tail<'p>> {
         if let Some(before) = tail {
             let told = matches!(parts.first(), Some(Part::Transition(_)));
-            if !told && !is_vessel(parts.first()) && !is_vessel(before.last) {
+            let vessel = |part: Option<&Part>| part.is_some_and(Part::is_vessel);
+            if !told && !vessel(parts.first()) && !vessel(before.last) {
                 tail = Some(self.change(before, size, &Transition::Sharp));
             }
         }
