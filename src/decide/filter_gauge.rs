@@ -1,6 +1,6 @@
 //! What the gauge across the filter shows when a machine begins to fall short.
 
-use super::transport::Needs;
+use super::transport::{HINT, Needs, hood_flows};
 use crate::{
     loss::{Filter, FilterTerms, LossError, Part, RatedDrop},
     place::{Name, Place},
@@ -304,9 +304,8 @@ pub fn filter_gauge(
         failures: Vec::new(),
     };
     for machine in &system.machines {
-        let hoods = system.hoods().map(|(_, hood)| hood);
-        let own = hoods.filter(|hood| hood.machine.as_ref() == Some(&machine.id));
-        let own = own.map(|hood| hood.id.clone());
+        let own = system.hoods_of(&machine.id);
+        let own = own.map(|(_, hood)| hood.id.clone());
         let with = options.companions.get(&machine.id).into_iter().flatten();
         let open: Vec<Name> = own.chain(with.cloned()).collect();
         match watch.machine(system, &machine.id, open) {
@@ -470,7 +469,9 @@ impl Watch<'_> {
             .iter()
             .map(|h| h.open && h.machine.as_ref() == Some(machine));
         let needs = Needs::of(system, &own.collect::<Vec<_>>());
-        let share_now = needs.least_share(&flows(&point)).map(|(share, _)| share);
+        let share_now = needs
+            .least_share(&hood_flows(&point))
+            .map(|(share, _)| share);
         let q_now = self.through(&point);
         let is_short = share_now.is_some_and(|share| share < 1.0);
         let mark = self.mark(&needs, &open)?;
@@ -563,7 +564,7 @@ impl Watch<'_> {
         }
         let network = Network::new(&self.system)?;
         let point = network.operating_point(&network.open(open)?)?;
-        let (share, whose) = match needs.least_share(&flows(&point)) {
+        let (share, whose) = match needs.least_share(&hood_flows(&point)) {
             Some((share, whose)) => (share, whose.clone()),
             None => (f64::INFINITY, Place::System),
         };
@@ -626,10 +627,6 @@ enum Mark {
     Never,
 }
 
-fn flows(point: &OperatingPoint) -> Vec<f64> {
-    point.hoods.iter().map(|hood| hood.flow.as_m3_s()).collect()
-}
-
 fn part_at<'s>(system: &'s mut System, place: &Place) -> Option<&'s mut Part> {
     let of_run = |runs: &'s mut [Run], run: usize, part: Option<usize>| {
         runs.get_mut(run)?.parts.get_mut(part?)
@@ -688,7 +685,7 @@ impl fmt::Display for FilterGauge {
             }
             let hint = |status| status != Status::Converged;
             if hint(gauge.status) || mark.is_some_and(|mark| hint(mark.status)) {
-                f.write_str(" (outside the fan's published curve: a hint only)")?;
+                write!(f, " ({HINT})")?;
             }
             writeln!(f)?;
         }

@@ -2,18 +2,18 @@
 
 use super::{
     Companions, SlowestSection, TransportLimits,
-    transport::{Ways, list},
+    transport::{HINT, Ways, hood_flows, list},
 };
 use crate::{
     loss::{Gate, LossError, Note, Part},
     place::{Name, Place},
     quantity::{Velocity, VolumeFlow},
     root::bracketed_root,
-    solve::{Network, OperatingPoint, SolveError, Status, Workspace},
+    solve::{Network, OpenSet, OperatingPoint, SolveError, Status, Workspace},
     system::{ModelErrors, Section, Start, System, UnknownName},
 };
 use nalgebra::{DMatrix, DVector};
-use std::{collections::BTreeSet, fmt};
+use std::fmt;
 
 /// A share of this much below 1 still counts as 1.
 const ENOUGH: f64 = 1.0 - 1e-9;
@@ -276,10 +276,9 @@ where
     let names: Vec<Name> = in_use.into_iter().map(|n| n.as_ref().into()).collect();
     let network = Network::new(system)?;
     // Which hoods are meant, whether or not they get air; the limits are judged as well.
-    network.open(&names)?;
-    let meant = meant(system, &names);
+    let meant = network.open(&names)?;
     let ways = Ways::new(system, limits)?;
-    if !meant.contains(&true) {
+    if meant.is_empty() {
         return Err(GateError::Solve {
             open: names,
             error: SolveError::NothingOpen,
@@ -306,8 +305,7 @@ where
             leg.leg_k = k.max(leg.open_k);
         }
     }
-    let flows = wide.hoods.iter().map(|hood| hood.flow.as_m3_s());
-    let all_open = least_share(&legs, &flows.collect::<Vec<_>>()) >= ENOUGH;
+    let all_open = least_share(&legs, &hood_flows(&wide)) >= ENOUGH;
     let openings = if all_open {
         vec![1.0; legs.len()]
     } else {
@@ -323,30 +321,17 @@ where
     plan(&ways, &network, point, &legs, &openings, all_open)
 }
 
-/// Which hoods of the model are named, by themselves or by their machine.
-fn meant(system: &System, names: &[Name]) -> Vec<bool> {
-    let names: BTreeSet<&Name> = names.iter().collect();
-    let hoods = system.hoods();
-    hoods
-        .map(|(_, hood)| {
-            let machine = hood.machine.as_ref();
-            names.contains(&hood.id) || machine.is_some_and(|machine| names.contains(machine))
-        })
-        .collect()
-}
-
 /// Hoods in use with their gates.
-fn legs(system: &System, meant: &[bool]) -> Result<Vec<Leg>, GateError> {
+fn legs(system: &System, meant: &OpenSet) -> Result<Vec<Leg>, GateError> {
     let mut legs = Vec::new();
-    let mut hood = 0;
+    let mut hoods = 0_u32..;
     for (at, section) in system.sections.iter().enumerate() {
         let Start::Hood(here) = &section.start else {
             continue;
         };
-        hood += 1;
-        if meant.get(hood - 1) != Some(&true) {
+        let Some(hood) = hoods.next().filter(|&hood| meant.contains(hood)) else {
             continue;
-        }
+        };
         let Some((part, gate)) = gate_of(section) else {
             return Err(GateError::NoGate {
                 hood: here.id.clone(),
@@ -359,7 +344,7 @@ fn legs(system: &System, meant: &[bool]) -> Result<Vec<Leg>, GateError> {
         };
         let open_k = k(1.0)?;
         legs.push(Leg {
-            hood: hood - 1,
+            hood: hood as usize,
             section: at,
             part,
             gate,
@@ -636,8 +621,7 @@ fn plan(
     openings: &[f64],
     all_open: bool,
 ) -> Result<GatePlan, GateError> {
-    let flows: Vec<f64> = point.hoods.iter().map(|hood| hood.flow.as_m3_s()).collect();
-    let share = least_share(legs, &flows);
+    let share = least_share(legs, &hood_flows(&point));
     let mut gates = Vec::with_capacity(legs.len());
     for (leg, &opening) in legs.iter().zip(openings) {
         let (Some(hood), Some(section)) =
@@ -733,7 +717,7 @@ impl fmt::Display for GatePlan {
             self.companions,
         )?;
         if self.point.status != Status::Converged {
-            writeln!(f, "outside the fan's published curve: a hint only")?;
+            writeln!(f, "{HINT}")?;
         }
         if self.gates.iter().any(|gate| gate.opening < 1.0) {
             writeln!(

@@ -6,7 +6,7 @@ use crate::{
     place::Name,
     quantity::{Area, Density, Length, Pressure, VolumeFlow},
     solve::{Network, OperatingPoint, SolveError},
-    system::{Model, ModelErrors, Resolved, Run, System, UnknownName},
+    system::{ModelErrors, Run, System, UnknownName},
 };
 use std::f64::consts::PI;
 
@@ -183,7 +183,7 @@ impl Room {
         let Charged { with_room, run } = in_series(system, effective_m2);
         let network = Network::new(&with_room)?;
         let mut as_it_is = network.operating_point(&network.open(open)?)?;
-        let density = Resolved::of(Model::plain(system))?.air.density;
+        let density = network.air().density;
         let suction = suction_pa(density, as_it_is.flow, effective_m2);
         run.take_back(&mut as_it_is, suction);
         let enough_m2 = wide_open.flow.as_m3_s()

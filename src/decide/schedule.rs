@@ -2,7 +2,7 @@
 
 use super::{
     Companions, GateError, SlowestSection, TransportLimits,
-    transport::{Needs, Ways, list},
+    transport::{HINT, Needs, Ways, hood_flows, list},
 };
 use crate::{
     place::Name,
@@ -99,9 +99,8 @@ pub fn gate_schedule(system: &System, limits: &TransportLimits) -> Result<GateSc
         failures: Vec::new(),
     };
     for machine in &system.machines {
-        let hoods = system.hoods().map(|(_, hood)| hood);
-        let own = hoods.filter(|hood| hood.machine.as_ref() == Some(&machine.id));
-        let gates: Vec<Name> = own.map(|hood| hood.id.clone()).collect();
+        let own = system.hoods_of(&machine.id);
+        let gates: Vec<Name> = own.map(|(_, hood)| hood.id.clone()).collect();
         let point = network
             .open(&gates)
             .map_err(SolveError::from)
@@ -117,14 +116,13 @@ pub fn gate_schedule(system: &System, limits: &TransportLimits) -> Result<GateSc
             }
         };
         let in_use: Vec<bool> = point.hoods.iter().map(|hood| hood.open).collect();
-        let flows: Vec<f64> = point.hoods.iter().map(|hood| hood.flow.as_m3_s()).collect();
         let (slowest, companions) = ways.judge(&network, &point)?;
         schedule.rows.push(GateRow {
             machine: machine.id.clone(),
             gates,
             flow: point.machine(machine.id.as_str())?.flow,
             required: machine.required,
-            enough: Needs::of(system, &in_use).are_met(&flows),
+            enough: Needs::of(system, &in_use).are_met(&hood_flows(&point)),
             slowest,
             companions,
             status: point.status,
@@ -148,9 +146,13 @@ impl fmt::Display for GateSchedule {
         let width = machines.map(|name| name.as_str().chars().count()).max();
         let width = width.unwrap_or(0);
         for row in &self.rows {
+            let hint = match row.status {
+                Status::Converged => String::new(),
+                _ => format!(" ({HINT})"),
+            };
             writeln!(
                 f,
-                "{:width$}  open {}: {:.0} of {:.0} m3/h{}; slowest {:.1} m/s in {}; {}{}",
+                "{:width$}  open {}: {:.0} of {:.0} m3/h{}; slowest {:.1} m/s in {}; {}{hint}",
                 row.machine,
                 list(&row.gates),
                 row.flow.as_m3_s() * 3600.0,
@@ -159,10 +161,6 @@ impl fmt::Display for GateSchedule {
                 row.slowest.velocity.as_m_s(),
                 row.slowest.section,
                 row.companions,
-                match row.status {
-                    Status::Converged => "",
-                    _ => " (outside the fan's published curve: a hint only)",
-                },
             )?;
         }
         for failure in &self.failures {

@@ -187,6 +187,14 @@ impl fmt::Display for Companions {
     }
 }
 
+/// What is said of an answer outside the points of the fan's curve.
+pub(super) const HINT: &str = "outside the fan's published curve: a hint only";
+
+/// Flow of each hood of an answer \[m3/s\].
+pub(super) fn hood_flows(point: &OperatingPoint) -> Vec<f64> {
+    point.hoods.iter().map(|hood| hood.flow.as_m3_s()).collect()
+}
+
 /// Names with commas between.
 pub(super) fn list(names: &[Name]) -> String {
     let names: Vec<_> = names.iter().map(Name::as_str).collect();
@@ -211,11 +219,7 @@ impl Needs {
         let in_use = |i: usize| in_use.get(i) == Some(&true);
         let mut needs = Vec::new();
         for machine in &system.machines {
-            let serves = system.hoods().enumerate();
-            let hoods: Vec<usize> = serves
-                .filter(|(_, (_, hood))| hood.machine.as_ref() == Some(&machine.id))
-                .map(|(i, _)| i)
-                .collect();
+            let hoods: Vec<usize> = system.hoods_of(&machine.id).map(|(i, _)| i).collect();
             if hoods.iter().any(|&i| in_use(i)) {
                 needs.push(Need {
                     place: Place::Machine(machine.id.clone()),

@@ -11,6 +11,7 @@ use super::{
     start,
 };
 use crate::{
+    air::AirProperties,
     place::{Name, Place},
     quantity::{Pressure, VolumeFlow},
     system::{Factors, ModelErrors, Setting, System, UnknownName, unknown},
@@ -81,6 +82,11 @@ impl Network {
         Ok(Self {
             plan: Arc::new(Plan::new(system, factors)?),
         })
+    }
+
+    /// The air in the ducts.
+    pub(crate) fn air(&self) -> AirProperties {
+        self.plan.origin.air
     }
 
     /// The names of the hoods, in the order of their sections.

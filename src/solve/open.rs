@@ -38,7 +38,7 @@ impl OpenSet {
         }
     }
 
-    pub(super) fn contains(&self, hood: u32) -> bool {
+    pub(crate) fn contains(&self, hood: u32) -> bool {
         let word = match (hood as usize / 64).checked_sub(1) {
             None => Some(&self.first),
             Some(i) => self.rest.get(i),

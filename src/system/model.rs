@@ -192,6 +192,12 @@ impl System {
                 _ => None,
             })
     }
+
+    /// The hoods of a machine, each with its index among all hoods.
+    pub(crate) fn hoods_of(&self, machine: &Name) -> impl Iterator<Item = (usize, &Hood)> {
+        let hoods = self.hoods().map(|(_, hood)| hood).enumerate();
+        hoods.filter(move |(_, hood)| hood.machine.as_ref() == Some(machine))
+    }
 }
 
 impl Collector {

@@ -6,8 +6,8 @@ use super::{
 };
 use crate::{
     place::Name,
-    solve::{Network, Status, Workspace},
-    system::{Change, ChangeError, Start, System},
+    solve::{Network, OpenSet, Status, Workspace},
+    system::{Change, ChangeError, System},
 };
 use std::cmp::Ordering;
 
@@ -30,6 +30,7 @@ pub(super) struct Bundles<'a> {
 }
 
 /// What a changed system does.
+#[derive(Clone)]
 pub(super) struct Answer {
     pub(super) score: Score,
     /// One for each judged machine: its least margin and the open set of that.
@@ -68,12 +69,18 @@ impl<'a> Bundles<'a> {
         upgrades: &'a [Upgrade],
         open_sets: &[Vec<Name>],
     ) -> Result<Self, UpgradeError> {
-        let judged = judged(system, open_sets)?;
+        if open_sets.is_empty() {
+            return Err(UpgradeError::NoOpenSet);
+        }
+        // Faults of the system come before those of the question.
+        let network = Network::new(system)?;
+        let judged = judged(system, &network, open_sets)?;
         let mut work = Workspace::default();
         let as_it_is =
-            solve(system, &judged, open_sets, &mut work).map_err(UpgradeError::AsItIs)?;
-        let first_orders = first_orders(system, upgrades, open_sets, &judged, &as_it_is)
-            .map_err(UpgradeError::AsItIs)?;
+            solve(&network, &judged, open_sets, &mut work).map_err(UpgradeError::AsItIs)?;
+        let first_orders =
+            first_orders((system, &network), upgrades, open_sets, &judged, &as_it_is)
+                .map_err(UpgradeError::AsItIs)?;
         let mut it = Self {
             upgrades,
             judged,
@@ -86,14 +93,17 @@ impl<'a> Bundles<'a> {
         let mut exclusive: Vec<Mask> = Vec::new();
         let mut listed: Vec<Mask> = Vec::new();
         let holds = |mask: Mask, all: &[Mask]| all.iter().any(|part| mask & part == *part);
-        for mask in 0..1 << upgrades.len() {
+        // No upgrade at all is the system as it is.
+        it.solved.push(Some(it.as_it_is.clone()));
+        for mask in 1..1 << upgrades.len() {
             if holds(mask, &exclusive) {
                 it.solved.push(None);
                 continue;
             }
-            let solved = it
-                .change(system, mask)
-                .and_then(|changed| solve(&changed, &it.judged, open_sets, &mut work));
+            let solved = it.change(system, mask).and_then(|changed| {
+                let network = Network::new(&changed).map_err(ChangeError::Model)?;
+                solve(&network, &it.judged, open_sets, &mut work)
+            });
             match solved {
                 Ok(solved) => it.solved.push(Some(solved)),
                 Err(reason) => {
@@ -186,14 +196,13 @@ impl<'a> Bundles<'a> {
 
 /// The answer of one system in every open set.
 fn solve(
-    system: &System,
+    network: &Network,
     judged: &[Judged],
     open_sets: &[Vec<Name>],
     work: &mut Workspace,
 ) -> Result<Answer, SkipReason> {
-    let network = Network::new(system).map_err(ChangeError::Model)?;
     let mut margins = vec![(f64::INFINITY, 0); judged.len()];
-    let mut flows_m3s = Vec::with_capacity(system.machines.len());
+    let mut flows_m3s = Vec::new();
     let mut outside_curve = false;
     for (i, names) in open_sets.iter().enumerate() {
         let open = network.open(names)?;
@@ -225,7 +234,7 @@ fn solve(
 
 /// What the gradient of the worst served machine's flow, as it is, says of each upgrade.
 fn first_orders(
-    system: &System,
+    (system, network): (&System, &Network),
     upgrades: &[Upgrade],
     open_sets: &[Vec<Name>],
     judged: &[Judged],
@@ -238,28 +247,26 @@ fn first_orders(
         return Ok(vec![None; upgrades.len()]);
     };
     let open = open_sets.get(set).map_or(&[][..], Vec::as_slice);
-    let first_order = FirstOrder::of(system, &machine.name, machine.required_m3s, open)?;
+    let needs = machine.required_m3s;
+    let first_order = FirstOrder::of(system, network, &machine.name, needs, open)?;
     let changes = upgrades.iter().map(|upgrade| first_order.change(upgrade));
     Ok(changes.collect())
 }
 
 /// The machines that have a margin. Which they are is told by the system as it is: no change can
 /// make a machine's lack go away by shutting it off.
-fn judged(system: &System, open_sets: &[Vec<Name>]) -> Result<Vec<Judged>, UpgradeError> {
-    if open_sets.is_empty() {
-        return Err(UpgradeError::NoOpenSet);
-    }
-    // Faults of the system come before those of the question.
-    let network = Network::new(system)?;
-    for names in open_sets {
-        network.open(names)?;
-    }
-    let named = |set: &[Name], machine: &Name| {
-        set.contains(machine)
-            || system.sections.iter().any(|section| {
-                matches!(&section.start, Start::Hood(hood)
-                    if hood.machine.as_ref() == Some(machine) && set.contains(&hood.id))
-            })
+fn judged(
+    system: &System,
+    network: &Network,
+    open_sets: &[Vec<Name>],
+) -> Result<Vec<Judged>, UpgradeError> {
+    let sets: Vec<OpenSet> = open_sets
+        .iter()
+        .map(|names| network.open(names))
+        .collect::<Result<_, _>>()?;
+    let is_in = |set: &OpenSet, machine: &Name| {
+        let mut hoods = system.hoods_of(machine);
+        hoods.any(|(hood, _)| set.contains(hood as u32))
     };
     let judged: Vec<Judged> = system
         .machines
@@ -270,12 +277,10 @@ fn judged(system: &System, open_sets: &[Vec<Name>]) -> Result<Vec<Judged>, Upgra
             name: machine.id.clone(),
             machine: i,
             required_m3s: machine.required.as_m3_s(),
-            in_sets: (0..open_sets.len())
-                .filter(|&set| {
-                    open_sets
-                        .get(set)
-                        .is_some_and(|set| named(set, &machine.id))
-                })
+            in_sets: (0..)
+                .zip(&sets)
+                .filter(|(_, set)| is_in(set, &machine.id))
+                .map(|(i, _)| i)
                 .collect(),
         })
         .filter(|judged| !judged.in_sets.is_empty())

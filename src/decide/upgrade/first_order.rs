@@ -5,7 +5,7 @@ use crate::{
     loss::Entry,
     place::{Name, Place},
     solve::{Gradient, Network, Output},
-    system::{Change, ChangeError, Parameter, Start, System},
+    system::{Change, Parameter, Start, System},
 };
 
 /// The gradient of one machine's flow in one open set of the system as it is.
@@ -18,11 +18,11 @@ pub(super) struct FirstOrder<'a> {
 impl<'a> FirstOrder<'a> {
     pub(super) fn of(
         system: &'a System,
+        network: &Network,
         machine: &Name,
         required_m3s: f64,
         open: &[Name],
     ) -> Result<Self, SkipReason> {
-        let network = Network::new(system).map_err(ChangeError::Model)?;
         let output = Output::Machine(machine.clone());
         let gradient = network
             .gradient(&network.open(open)?, &output)
