@@ -298,19 +298,7 @@ impl Draft {
         }
     }
 
-    fn of(title: Option<String>, assume: bool, system: SystemText) -> Self {
-        let Plans {
-            usage,
-            check,
-            upgrades: upgrade,
-            sizing,
-            prices: price,
-            takeoff,
-            transport,
-            filter_gauge,
-            room,
-            future,
-        } = Plans::default();
+    fn of(title: Option<String>, assume: bool, system: SystemText, plans: Plans) -> Self {
         Self {
             format: Format,
             title,
@@ -321,21 +309,6 @@ impl Draft {
             collector: system.collector,
             section: system.sections,
             machine: system.machines,
-            usage,
-            check,
-            upgrade,
-            sizing,
-            price,
-            takeoff,
-            transport,
-            filter_gauge,
-            room,
-            future,
-        }
-    }
-
-    fn asking(self, plans: Plans) -> Self {
-        Self {
             usage: plans.usage,
             check: plans.check,
             upgrade: plans.upgrades,
@@ -346,7 +319,6 @@ impl Draft {
             filter_gauge: plans.filter_gauge,
             room: plans.room,
             future: plans.future,
-            ..self
         }
     }
 }
@@ -364,16 +336,20 @@ impl TryFrom<Draft> for Study {
 #[cfg(feature = "serde")]
 impl From<Study> for Draft {
     fn from(study: Study) -> Self {
-        if let Some(draft) = study.draft {
-            let read = draft.system().complete(draft.assume);
-            if read.is_ok_and(|(system, _)| system == study.system) {
-                let draft = Self {
-                    title: study.title,
-                    ..*draft
-                };
-                return draft.asking(study.plans);
+        let Study {
+            title,
+            system,
+            plans,
+            draft,
+            ..
+        } = study;
+        if let Some(draft) = draft {
+            let read = draft.system();
+            let as_read = read.clone().complete(draft.assume);
+            if as_read.is_ok_and(|(as_read, _)| as_read == system) {
+                return Self::of(title, draft.assume, read, plans);
             }
         }
-        Self::of(study.title, false, study.system.into()).asking(study.plans)
+        Self::of(title, false, system.into(), plans)
     }
 }
