@@ -32,6 +32,17 @@ impl Coefficients {
         }
     }
 
+    /// Slope of the pressure that friction takes at flow `q >= 0`, away from rest \[Pa s/m3\].
+    pub(crate) fn friction_slope(&self, q: f64) -> f64 {
+        match self.re_per_q * q {
+            re if self.kf != 0.0 && re > 0.0 => {
+                let factor = friction_factor(re, self.rel_rough);
+                self.kf * factor.f * (2.0 + factor.log_slope) * q
+            }
+            _ => 0.0,
+        }
+    }
+
     /// Loss of total pressure at flow `q >= 0` \[Pa\].
     pub(crate) fn loss(&self, q: f64) -> f64 {
         ((self.k2 + self.friction(q)) * q + self.k1) * q

@@ -9,12 +9,13 @@
 //! ```
 //!
 //! in small changes of q and S. Let lambda be the multiplier of the leg's line and mu that of its
-//! node balance. For an output sum w q to equal sum lambda d for every d, each must be stationary
+//! node balance. For an output sum w q + sum v S to equal sum lambda d for every d, each must be
+//! stationary
 //! (the adjoint state; M. B. Giles and N. A. Pierce, An introduction to the adjoint approach to
 //! design, Flow, Turbulence and Combustion 65 (2000) 393-415, section 2):
 //!
 //! ```text
-//! by S of a node:  lambda = sum lambda_j
+//! by S of a node:  lambda = sum lambda_j - v
 //! by q of a leg:   s lambda = mu - x,  x = mu_down + g lambda_down + w      no mu at a hood
 //! root:            s lambda = mu - w + p' lambda, or lambda = 0
 //! ```
@@ -24,8 +25,9 @@
 //!
 //! ```text
 //! hood:      a = -w/s                     b = 1/s
-//! node:      lambda (1 + sum g b) = sum a - mu sum b
-//! leg:       a = (A - B w)/(1 + B s)      b = B/(1 + B s),  A = sum a/(1 + sum g b), B as tree.rs
+//! node:      lambda (1 + sum g b) = sum a - v - mu sum b
+//! leg:       a = (A - B w)/(1 + B s)      b = B/(1 + B s)
+//!            A = (sum a - v)/(1 + sum g b), B as tree.rs
 //! ```
 //!
 //! An extra loss in the junction at a leg's head, in the wye that a leg drains into, or in the leg
@@ -33,8 +35,10 @@
 //! of Newton's.
 
 use super::{
+    differences::Site,
     output::Output,
     plan::{Closing, NONE, Plan, WyePlan},
+    tap::{self, Share},
     tree::{LEAST_SLOPE, Tree},
     work::Workspace,
 };
@@ -52,6 +56,8 @@ pub struct Adjoint {
     legs: Vec<LegAdjoint>,
     /// Change of the output for an extra pascal that the fan gives.
     on_fan: f64,
+    /// Laws between the tree and a tap: change of the output for an extra pascal of theirs.
+    direct: Vec<(Site, f64)>,
 }
 
 /// What the adjoint sweep knows of one leg.
@@ -59,6 +65,8 @@ pub struct Adjoint {
 struct LegAdjoint {
     /// Weight of its flow in the output.
     weight: f64,
+    /// Weight of the suction that the inlets at its head share.
+    pull: f64,
     /// lambda = a - b (mu + g lambda) of what is downstream.
     a: f64,
     b: f64,
@@ -107,8 +115,20 @@ impl Influence<'_> {
         self.adjoint.on_fan
     }
 
+    /// Change of the output for each pascal that a law says more.
+    pub(super) fn at(&self, site: Site) -> f64 {
+        match site {
+            Site::Leg(leg) => self.leg(leg),
+            Site::Fan => self.fan(),
+            _ => {
+                let direct = self.adjoint.direct.iter();
+                direct.filter(|at| at.0 == site).map(|at| at.1).sum()
+            }
+        }
+    }
+
     /// The same for an extra loss in a leg of the plan.
-    pub(super) fn leg(&self, leg: u32) -> f64 {
+    fn leg(&self, leg: u32) -> f64 {
         let at = self.adjoint.legs.get(self.work.at(leg));
         at.map_or(0.0, |leg| leg.lambda)
     }
@@ -139,6 +159,21 @@ pub(super) fn sweep<'a>(
             Closing::Fan { curve_slope, .. } => legs[root].weight = curve_slope,
             Closing::Flow => pull = 1.0,
         },
+    })?;
+    let direct = &mut adjoint.direct;
+    direct.clear();
+    tap::read(plan, work, output, |share| match share {
+        Share::Flow { leg, by } => {
+            if let Some(at) = legs.get_mut(work.at(leg)) {
+                at.weight += by;
+            }
+        }
+        Share::Suction { leg, by } => {
+            if let Some(at) = legs.get_mut(work.at(leg)) {
+                at.pull += by;
+            }
+        }
+        Share::Law { site, by } => direct.push((site, by)),
     })?;
     upward(plan, work, legs);
     legs[root].lambda = match closing {
@@ -182,6 +217,7 @@ fn upward(plan: &Plan, work: &Workspace, legs: &mut [LegAdjoint]) {
             couple(&plan.wyes[link.wye as usize], work, legs, i);
         }
         let at = &mut legs[i];
+        at.sum_a -= at.pull;
         let (a, b) = if link.is_leaf() {
             let b = slope.max(LEAST_SLOPE).recip();
             (-at.weight * b, b)

@@ -5,11 +5,34 @@
 //! have ends. Where central differences of two widths do not agree, or one side is refused, each
 //! side is differentiated by itself, and of two good sides the mean is taken.
 
-/// A number of one leg.
+/// What a law at the flows of a balance says \[Pa\].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Term {
-    pub(super) leg: u32,
+    pub(super) site: Site,
     pub(super) value: f64,
+}
+
+/// Which law that is. Those of legs and of the fan are what a balance is made of; the others are
+/// shares of them again, one by one, for those who read a pressure between (tap.rs).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Site {
+    /// The loss of a leg of the plan, or of the junctions at its ends.
+    Leg(u32),
+    /// What the fan gives.
+    Fan,
+    /// What the hood of a section takes: (1 + K) velocity pressures.
+    Hood(u32),
+    /// What a section loses by meeting others, with the velocity pressure that a momentum junction
+    /// counts to it.
+    Foot(u32),
+    /// The velocity pressure in a section, at its downstream end.
+    SectionHead(u32),
+    /// What the junction of the mains takes beyond the suction that they share.
+    CollectorJoint,
+    /// The loss of a run before the fan.
+    Run(u32),
+    /// The velocity pressure in a run before the fan.
+    RunHead(u32),
 }
 
 /// Step relative to the number: truncation is below 1e-11 for laws as steep as its tenth power,
@@ -74,7 +97,7 @@ impl Differences {
             for term in 0..count(&self.at) {
                 let value = self.central(term, step).slope;
                 self.slopes.push(Term {
-                    leg: self.leg(term),
+                    site: self.site(term),
                     value,
                 });
             }
@@ -101,16 +124,16 @@ impl Differences {
                 (None, None) => f64::NAN,
             };
             self.slopes.push(Term {
-                leg: self.leg(term),
+                site: self.site(term),
                 value,
             });
         }
         &self.slopes
     }
 
-    fn leg(&self, term: usize) -> u32 {
+    fn site(&self, term: usize) -> Site {
         let found = self.at.iter().find_map(|terms| terms.get(term));
-        found.map_or(u32::MAX, |term| term.leg)
+        found.map_or(Site::Fan, |term| term.site)
     }
 
     fn value(&self, term: usize, offset: isize) -> f64 {
@@ -161,7 +184,10 @@ mod tests {
     fn slope(x: f64, usual: f64, f: impl Fn(f64) -> Option<f64>) -> f64 {
         let mut differences = Differences::default();
         let slopes = differences.slopes(x, usual, |x, terms| {
-            terms.extend(f(x).map(|value| Term { leg: 0, value }));
+            terms.extend(f(x).map(|value| Term {
+                site: Site::Fan,
+                value,
+            }));
             !terms.is_empty()
         });
         slopes.first().map_or(f64::NAN, |term| term.value)

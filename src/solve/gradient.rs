@@ -1,16 +1,15 @@
 //! Which number of the system moves an output, and how much: named, and ranked.
 
 use super::{
-    Adjoint, Balance, Network, OpenSet, Output, SolveError, Workspace,
-    adjoint::Influence,
+    Adjoint, Balance, Influence, Network, OpenSet, Output, SolveError, UncertaintyError, Workspace,
     differences::Term,
-    probe::{self, FAN, Number, Probe},
+    probe::{self, Number, Probe},
 };
 use crate::{
     place::Place,
     system::{Parameter, Setting, UnknownName},
 };
-use std::fmt;
+use std::{collections::HashMap, fmt};
 
 /// How one output of a balance changes with every number that it depends on, by
 /// [`Balance::gradient`] or [`Network::gradient`].
@@ -168,14 +167,15 @@ impl Balance<'_> {
         let mut adjoint = Adjoint::default();
         let influence = self.influence(output, &mut adjoint)?;
         let mut sensitivities = Vec::new();
-        self.probe(|number, place, tangent| {
+        let tell = |number: Number, place, terms: &[Term]| {
             sensitivities.push(Sensitivity {
                 place,
                 parameter: number.parameter,
                 value: number.value,
-                derivative: tangent.moves(&influence),
+                derivative: influence.of(terms),
             });
-        });
+        };
+        Probe::new(self.plan, self.work).run(|_, _| true, tell);
         Ok(Gradient {
             output: output.clone(),
             value: self.value(output)?,
@@ -183,36 +183,75 @@ impl Balance<'_> {
         })
     }
 
-    /// Tells of every number how the laws change with it at these flows.
-    pub(super) fn probe(&self, mut tell: impl FnMut(Number, Place, Tangent<'_>)) {
-        let system = &self.plan.origin.system;
-        Probe::new(self.plan, self.work).run(|number, terms| {
-            tell(number, number.spot.place(system), Tangent(terms));
-        });
+    /// How outputs change with some numbers at the operating point.
+    ///
+    /// # Errors
+    ///
+    /// A number that no answer depends on; an output that is not there.
+    pub(crate) fn jacobian(
+        &self,
+        outputs: &[Output],
+        numbers: &[(&Place, Parameter)],
+    ) -> Result<Jacobian, UncertaintyError> {
+        let mut at: HashMap<_, Vec<usize>> = HashMap::new();
+        for (i, &number) in numbers.iter().enumerate() {
+            at.entry(number).or_default().push(i);
+        }
+        let mut tangents: Vec<Option<(f64, Vec<Term>)>> = vec![None; numbers.len()];
+        Probe::new(self.plan, self.work).run(
+            |number, place| at.contains_key(&(place, number.parameter)),
+            |number, place, terms| {
+                for &i in at.get(&(&place, number.parameter)).into_iter().flatten() {
+                    tangents[i] = Some((number.value, terms.to_vec()));
+                }
+            },
+        );
+        let tangents: Vec<(f64, Vec<Term>)> = tangents
+            .into_iter()
+            .zip(numbers)
+            .map(|(tangent, &(place, parameter))| {
+                tangent.ok_or_else(|| UncertaintyError::NoNumber {
+                    place: place.clone(),
+                    parameter,
+                })
+            })
+            .collect::<Result<_, _>>()?;
+        let mut adjoint = Adjoint::default();
+        let mut jacobian = Jacobian {
+            numbers: tangents.iter().map(|&(value, _)| value).collect(),
+            ..Jacobian::default()
+        };
+        for output in outputs {
+            let influence = self
+                .influence(output, &mut adjoint)
+                .map_err(SolveError::from)?;
+            let row = tangents.iter().map(|(_, terms)| influence.of(terms));
+            jacobian.rows.push(row.collect());
+            jacobian
+                .values
+                .push(self.value(output).map_err(SolveError::from)?);
+        }
+        Ok(jacobian)
     }
 }
 
-/// How the laws of some legs change with a number.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Tangent<'a>(&'a [Term]);
+/// Outputs of a balance, and how they change with some numbers of its system.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Jacobian {
+    /// The numbers as the system stands.
+    pub(crate) numbers: Vec<f64>,
+    /// Value of each output.
+    pub(crate) values: Vec<f64>,
+    /// Of each output its change for each unit of each number.
+    pub(crate) rows: Vec<Vec<f64>>,
+}
 
-impl<'a> Tangent<'a> {
-    pub(super) const fn new(terms: &'a [Term]) -> Self {
-        Self(terms)
-    }
-
-    pub(super) const fn terms(self) -> &'a [Term] {
-        self.0
-    }
-
-    /// What that does to an output.
-    pub(super) fn moves(self, influence: &Influence<'_>) -> f64 {
-        self.0
+impl Influence<'_> {
+    /// What a number does to the output, by how the laws change with it.
+    fn of(&self, terms: &[Term]) -> f64 {
+        terms
             .iter()
-            .map(|term| match term.leg {
-                FAN => influence.fan() * term.value,
-                leg => influence.leg(leg) * term.value,
-            })
+            .map(|term| self.at(term.site) * term.value)
             .sum()
     }
 }

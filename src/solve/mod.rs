@@ -26,6 +26,7 @@ mod summary;
 mod sweep;
 mod system_curve;
 mod tally;
+mod tap;
 mod tree;
 mod uncertainty;
 mod work;

@@ -7,6 +7,7 @@ use super::{
     output::Output,
     plan::{Closing, HoodPlan, MachinePlan, NONE, Plan, SectionPlan},
     quality::{Quality, Status},
+    tap,
     work::{LegState, Workspace},
 };
 use crate::{
@@ -322,7 +323,7 @@ impl<'w> Balance<'w> {
     ///
     /// An output that names no hood or machine, with the names that exist, nearest first.
     pub fn value(&self, output: &Output) -> Result<f64, UnknownName> {
-        let mut value = 0.0;
+        let mut value = tap::read(self.plan, self.work, output, |_| {})?;
         output.weigh(self.plan, |weight| {
             value += match weight {
                 Weight::Flow(leg) => self.leg(leg).q,

@@ -5,7 +5,7 @@
 //! together cost in proportion to the system. Air alone reaches everything.
 
 use super::{
-    differences::{Differences, Term},
+    differences::{Differences, Site, Term},
     plan::{LegStart, NONE, Plan},
     work::Workspace,
 };
@@ -14,13 +14,10 @@ use crate::{
     loss::{Junction, Part, PowerLaw, coefficients::head_per_q2},
     place::Place,
     system::{
-        Collector, Factors, Model, ModelError, Parameter, Section, Spot, System, balance_heads,
-        fold_collector, fold_section, join_at, meets_by, spots,
+        Collector, Factors, Model, ModelError, Parameter, Section, Spot, Start, System,
+        balance_heads, fold_collector, fold_section, join_at, meets_by, spots,
     },
 };
-
-/// Stands for the fan where a [`Term`] names a leg: its value is what the fan gives.
-pub(super) const FAN: u32 = NONE;
 
 /// One number of a system.
 #[derive(Debug, Clone, Copy)]
@@ -111,13 +108,21 @@ impl<'a> Probe<'a> {
         probe
     }
 
-    /// Tells of every number how the laws of the legs, and the fan's pressure, change with it at
-    /// these flows \[Pa per unit\].
-    pub(super) fn run(mut self, mut tell: impl FnMut(Number, &[Term])) {
+    /// Tells of every number that is wanted how the laws of the legs, and the fan's pressure,
+    /// change with it at these flows \[Pa per unit\].
+    pub(super) fn run(
+        mut self,
+        wanted: impl Fn(Number, &Place) -> bool,
+        mut tell: impl FnMut(Number, Place, &[Term]),
+    ) {
         let mut differences = Differences::default();
         for number in numbers(self.plan) {
+            let place = number.spot.place(&self.plan.origin.system);
+            if !wanted(number, &place) {
+                continue;
+            }
             if self.is_idle(number) {
-                tell(number, &[]);
+                tell(number, place, &[]);
                 continue;
             }
             let saved = self.save(number.spot);
@@ -127,7 +132,7 @@ impl<'a> Probe<'a> {
                 self.restore(&saved);
                 good
             });
-            tell(number, slopes);
+            tell(number, place, slopes);
             // Factors stand outside of what was saved.
             self.set(number, number.value);
             self.restore(&saved);
@@ -243,7 +248,15 @@ impl<'a> Probe<'a> {
         };
         let law = fold_section(model, &self.plan.origin.topology, i, air, &mut self.faults);
         let plan = &self.plan.sections[i];
-        let mut push = |leg, value| terms.push(Term { leg, value });
+        let own = law.conduit.head;
+        let whole = self.q(plan.last);
+        let mut tell = |site, value| terms.push(Term { site, value });
+        tell(Site::SectionHead(i as u32), own * whole * whole);
+        if let Start::Hood(_) = self.system.sections[i].start {
+            let q = self.q(plan.first);
+            tell(Site::Hood(i as u32), (1.0 + law.entry_k) * own * q * q);
+        }
+        let mut push = |leg, value| tell(Site::Leg(leg), value);
         let q = self.q(plan.body);
         push(plan.body, law.conduit.loss(q));
         let leak = |leg: u32, law: Option<PowerLaw>| {
@@ -253,8 +266,6 @@ impl<'a> Probe<'a> {
         };
         if plan.wall_leak != NONE {
             // As `Builder::section` in compile.rs joins it.
-            let own = law.conduit.head;
-            let whole = self.q(plan.last);
             push(plan.body, own * q * q);
             push(plan.last, own * (whole * whole - 2.0 * q * q));
             push(plan.wall_leak, leak(plan.wall_leak, law.wall_leak));
@@ -286,7 +297,7 @@ impl<'a> Probe<'a> {
         let last = |i: usize| self.plan.sections[i].last;
         let mut total = 0.0;
         let mut momentum = 0.0;
-        let mut push = |leg, value| terms.push(Term { leg, value });
+        let mut push = |site, value| terms.push(Term { site, value });
         for (&i, foot) in inlets.iter().zip(&joined.feet) {
             let area_m2 = self.system.sections[i].size.area().as_m2();
             let head = head_per_q2(air.density.as_kg_m3(), area_m2);
@@ -302,10 +313,15 @@ impl<'a> Probe<'a> {
                 }
             });
             let meeting = (foot.own_head + foot.join_k * head) * q * q;
-            push(last(i), meeting + by_formula);
+            push(Site::Leg(last(i)), meeting + by_formula);
+            push(Site::Foot(i as u32), meeting + by_formula);
         }
         let first = outlet.map_or(self.plan.entry, |i| self.plan.sections[i].first);
-        push(first, joined.head.outlet_head * total * total - momentum);
+        let own = joined.head.outlet_head * total * total - momentum;
+        push(Site::Leg(first), own);
+        if outlet.is_none() {
+            push(Site::CollectorJoint, own);
+        }
     }
 
     /// What the tree asks of the fan's curve beyond the end of the mains.
@@ -321,7 +337,15 @@ impl<'a> Probe<'a> {
         let q = self.q(leg);
         let losses = before.iter().chain(&after).map(|law| law.loss(q));
         let value = losses.sum::<f64>() + heads.beyond_losses * q * q;
-        terms.push(Term { leg, value });
+        terms.push(Term {
+            site: Site::Leg(leg),
+            value,
+        });
+        for (run, law) in before.iter().enumerate() {
+            let mut push = |site, value| terms.push(Term { site, value });
+            push(Site::Run(run as u32), law.loss(q));
+            push(Site::RunHead(run as u32), law.head * q * q);
+        }
     }
 
     /// What the fan gives on the basis of its curve.
@@ -336,6 +360,9 @@ impl<'a> Probe<'a> {
         let scale = factor * (air.density.as_kg_m3() / fan.density().as_kg_m3());
         let q = self.q(self.plan.root());
         let value = scale * fan.curve().at(q).value;
-        terms.push(Term { leg: FAN, value });
+        terms.push(Term {
+            site: Site::Fan,
+            value,
+        });
     }
 }

@@ -1,18 +1,11 @@
 //! What the doubts about the numbers of a system amount to in each answer, to first order.
 
-use super::{
-    Adjoint, Balance, Doubt, Network, OpenSet, Output, SolveError, Workspace, differences::Term,
-    doubt::HALF_BAND, gradient::Tangent,
-};
+use super::{Balance, Doubt, Network, OpenSet, Output, SolveError, Workspace, doubt::HALF_BAND};
 use crate::{
     place::{Name, Place},
     system::{ModelErrors, Parameter, UnknownName, unknown},
 };
-use std::{
-    borrow::Cow,
-    collections::{BTreeMap, HashMap},
-    fmt,
-};
+use std::{borrow::Cow, collections::BTreeMap, fmt};
 
 /// Contributions that an uncertain value keeps: more nobody reads.
 const KEPT: usize = 12;
@@ -128,8 +121,10 @@ impl UncertainValue {
     pub fn low(&self) -> f64 {
         let low = self.value - HALF_BAND * self.standard;
         match self.output {
-            Output::FanPressure => low,
-            _ => low.max(0.0),
+            Output::Hood(_) | Output::Machine(_) | Output::Section(_) | Output::TotalFlow => {
+                low.max(0.0)
+            }
+            _ => low,
         }
     }
 
@@ -302,67 +297,58 @@ impl Balance<'_> {
     /// [`UncertaintyError`]: a doubt about a number that is not there, two about one number, or a
     /// standard uncertainty that is not one.
     pub fn uncertainty(&self, doubts: &[Doubt]) -> Result<UncertainPoint, UncertaintyError> {
-        let causes = Causes::of(doubts)?;
-        let mut about: Vec<Option<Effect>> = doubts.iter().map(|_| None).collect();
-        let wanted: HashMap<(&Place, Parameter), usize> = doubts
-            .iter()
-            .enumerate()
-            .map(|(i, doubt)| ((&doubt.place, doubt.parameter), i))
-            .collect();
-        self.probe(|number, place, tangent| {
-            let found = wanted.get(&(&place, number.parameter));
-            if let Some((doubt, to)) =
-                found.and_then(|&i| Some((doubts.get(i)?, about.get_mut(i)?)))
-            {
-                *to = Some(Effect {
-                    standard: doubt.standard_at(number.value),
-                    terms: tangent.terms().to_vec(),
-                });
-            }
-        });
-        let effects: Vec<Effect> = about
-            .into_iter()
-            .zip(doubts)
-            .map(|(effect, doubt)| {
-                effect.ok_or_else(|| UncertaintyError::NoNumber {
-                    place: doubt.place.clone(),
-                    parameter: doubt.parameter,
-                })
-            })
-            .collect::<Result<_, _>>()?;
-        let mut adjoint = Adjoint::default();
-        let mut value = |output: Output| -> Result<UncertainValue, UncertaintyError> {
-            let influence = self
-                .influence(&output, &mut adjoint)
-                .map_err(SolveError::from)?;
-            let change =
-                |effect: &Effect| effect.standard * Tangent::new(&effect.terms).moves(&influence);
-            let changes: Vec<f64> = effects.iter().map(change).collect();
-            let value = self.value(&output).map_err(SolveError::from)?;
-            Ok(causes.sum(output, value, doubts, &changes))
-        };
-        let [flow, fan_pressure] = [value(Output::TotalFlow)?, value(Output::FanPressure)?];
         let plan = self.plan;
         let hoods = plan
             .hoods
             .iter()
             .map(|hood| Output::Hood(hood.name.clone()));
-        let hoods = hoods.map(&mut value).collect::<Result<_, _>>()?;
         let machines = plan.machines.iter();
         let machines = machines.map(|machine| Output::Machine(machine.name.clone()));
-        Ok(UncertainPoint {
-            flow,
-            fan_pressure,
-            hoods,
-            machines: machines.map(value).collect::<Result<_, _>>()?,
-        })
+        let both = [Output::TotalFlow, Output::FanPressure];
+        let outputs: Vec<Output> = both.into_iter().chain(hoods).chain(machines).collect();
+        let mut values = self.uncertainties(&outputs, doubts)?;
+        let machines = values.split_off(2 + plan.hoods.len());
+        let hoods = values.split_off(2);
+        match <[UncertainValue; 2]>::try_from(values) {
+            Ok([flow, fan_pressure]) => Ok(UncertainPoint {
+                flow,
+                fan_pressure,
+                hoods,
+                machines,
+            }),
+            // Two were asked for.
+            Err(_) => Err(SolveError::NothingOpen.into()),
+        }
     }
-}
 
-/// What a doubt does to the laws.
-struct Effect {
-    standard: f64,
-    terms: Vec<Term>,
+    /// The uncertainty of any outputs, in their order; as [`uncertainty`](Self::uncertainty).
+    ///
+    /// # Errors
+    ///
+    /// As [`uncertainty`](Self::uncertainty); an output that is not there.
+    pub fn uncertainties(
+        &self,
+        outputs: &[Output],
+        doubts: &[Doubt],
+    ) -> Result<Vec<UncertainValue>, UncertaintyError> {
+        let causes = Causes::of(doubts)?;
+        let numbers: Vec<_> = doubts
+            .iter()
+            .map(|doubt| (&doubt.place, doubt.parameter))
+            .collect();
+        let jacobian = self.jacobian(outputs, &numbers)?;
+        let standards: Vec<f64> = doubts
+            .iter()
+            .zip(&jacobian.numbers)
+            .map(|(doubt, &number)| doubt.standard_at(number))
+            .collect();
+        let rows = jacobian.rows.iter().zip(jacobian.values);
+        let values = outputs.iter().zip(rows).map(|(output, (row, value))| {
+            let changes: Vec<f64> = row.iter().zip(&standards).map(|(d, u)| d * u).collect();
+            causes.sum(output.clone(), value, doubts, &changes)
+        });
+        Ok(values.collect())
+    }
 }
 
 /// The doubts by what causes them, each with its own numbers; by index, in their order.
@@ -463,7 +449,7 @@ impl Output {
     fn name(&self) -> Option<&Name> {
         match self {
             Self::Hood(name) | Self::Machine(name) => Some(name),
-            Self::TotalFlow | Self::FanPressure => None,
+            _ => None,
         }
     }
 }

@@ -71,6 +71,12 @@ impl ConduitLaw {
         ((self.k2 + friction) * q + self.k1) * q
     }
 
+    /// Slope of that loss \[Pa s/m3\].
+    pub(crate) fn slope(&self, q: f64) -> f64 {
+        let friction: f64 = self.frictions.iter().map(|f| f.friction_slope(q)).sum();
+        2.0 * self.k2 * q + friction + self.k1
+    }
+
     /// Whether nothing in it takes any pressure.
     pub(crate) fn is_lossless(&self) -> bool {
         self.k2 == 0.0 && self.k1 == 0.0 && self.frictions.is_empty()

@@ -1,0 +1,170 @@
+//! What a tap in a wall reads, as an output: its value, and what it follows from.
+//!
+//! A static pressure is a state of the tree, the suction that the inlets of a junction share, and
+//! what the laws between there and the tap make of the flows. With both the adjoint sweep
+//! differentiates it like any flow.
+
+use super::{
+    differences::Site,
+    output::Output,
+    plan::{NONE, Plan, SectionPlan},
+    work::Workspace,
+};
+use crate::{
+    place::Name,
+    system::{UnknownName, unknown},
+};
+
+/// One share of the change of a reading.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Share {
+    /// So much for each unit of flow of a leg of the plan.
+    Flow { leg: u32, by: f64 },
+    /// So much for each pascal of the suction that the inlets at the head of a leg share.
+    Suction { leg: u32, by: f64 },
+    /// So much for each pascal that a law says more at the same flow.
+    Law { site: Site, by: f64 },
+}
+
+/// Value of the tap \[Pa\], against the room, and its shares; 0 for any other output.
+pub(super) fn read(
+    plan: &Plan,
+    work: &Workspace,
+    output: &Output,
+    mut tell: impl FnMut(Share),
+) -> Result<f64, UnknownName> {
+    match output {
+        Output::HoodStatic(name) => {
+            let at = plan.hood(name)?;
+            let section = &plan.sections[at.section as usize];
+            let law = (1.0 + at.entry_k) * section.conduit.head;
+            let q = work.leg(section.first).q;
+            tell(Share::Flow {
+                leg: section.first,
+                by: -2.0 * law * q,
+            });
+            tell(Share::Law {
+                site: Site::Hood(at.section),
+                by: -1.0,
+            });
+            Ok(-law * q * q)
+        }
+        Output::SectionStatic(name) => {
+            let (i, section) = plan.section(name)?;
+            Ok(section_end(plan, work, (i, section), tell))
+        }
+        Output::BeforeStatic(run) => {
+            if *run >= plan.before.len() {
+                let known: Vec<Name> = (0..plan.before.len())
+                    .map(|i| (i + 1).to_string().into())
+                    .collect();
+                let name = run.saturating_add(1).to_string();
+                return Err(unknown("run before the fan", &name, &known));
+            }
+            Ok(run_end(plan, work, *run, tell))
+        }
+        _ => Ok(0.0),
+    }
+}
+
+/// At the downstream end of a section, before the junction: from the suction shared there.
+fn section_end(
+    plan: &Plan,
+    work: &Workspace,
+    (i, section): (u32, &SectionPlan),
+    mut tell: impl FnMut(Share),
+) -> f64 {
+    let last = work.leg(section.last);
+    // Behind a shut gate stands the suction of the first junction where air goes.
+    let mut below = plan.links[section.last as usize].down;
+    while !work.leg(below).live && below != plan.root() {
+        below = plan.links[below as usize].down;
+    }
+    tell(Share::Suction {
+        leg: below,
+        by: -1.0,
+    });
+    if !last.live {
+        return -work.leg(below).shared;
+    }
+    let foot = &section.foot;
+    let own = foot.own_head + (foot.join_k - 1.0) * section.conduit.head;
+    let q = last.q;
+    tell(Share::Flow {
+        leg: section.last,
+        by: 2.0 * own * q,
+    });
+    tell(Share::Law {
+        site: Site::Foot(i),
+        by: 1.0,
+    });
+    tell(Share::Law {
+        site: Site::SectionHead(i),
+        by: -1.0,
+    });
+    let wye = plan.links[below as usize].wye;
+    if wye != NONE {
+        let wye = &plan.wyes[wye as usize];
+        let flow = |leg| work.leg(leg).q;
+        let loss = wye.law.at(flow(wye.branch), flow(wye.straight));
+        let own = match section.last {
+            leg if leg == wye.branch => loss.branch,
+            _ => loss.straight,
+        };
+        tell(Share::Flow {
+            leg: wye.branch,
+            by: own.by_branch,
+        });
+        tell(Share::Flow {
+            leg: wye.straight,
+            by: own.by_straight,
+        });
+    }
+    own * q * q + last.wye_dp - work.leg(below).shared
+}
+
+/// At the downstream end of a run before the fan: from the suction where the mains meet.
+fn run_end(plan: &Plan, work: &Workspace, run: usize, mut tell: impl FnMut(Share)) -> f64 {
+    let entry = work.leg(plan.entry);
+    let q = entry.q;
+    tell(Share::Suction {
+        leg: plan.entry,
+        by: -1.0,
+    });
+    let outlet_head = plan.links[plan.entry as usize].outlet_head;
+    let mut by = -2.0 * outlet_head * q;
+    tell(Share::Law {
+        site: Site::CollectorJoint,
+        by: -1.0,
+    });
+    for (i, link) in plan.links.iter().enumerate() {
+        if link.down == plan.entry && link.momentum != 0.0 {
+            tell(Share::Flow {
+                leg: i as u32,
+                by: 2.0 * link.momentum * work.leg(i as u32).q,
+            });
+        }
+    }
+    let mut value = -entry.suction;
+    for (i, run) in plan.before.iter().enumerate().take(run + 1) {
+        value -= run.conduit.loss(q);
+        by -= run.conduit.slope(q);
+        tell(Share::Law {
+            site: Site::Run(i as u32),
+            by: -1.0,
+        });
+    }
+    if let Some(at) = plan.before.get(run) {
+        value -= at.conduit.head * q * q;
+        by -= 2.0 * at.conduit.head * q;
+        tell(Share::Law {
+            site: Site::RunHead(run as u32),
+            by: -1.0,
+        });
+    }
+    tell(Share::Flow {
+        leg: plan.entry,
+        by,
+    });
+    value
+}
