@@ -1,10 +1,10 @@
 //! The union of every floor's errors, for callers who want one `?`.
 
 use crate::{
-    AirError, BudgetError, ChangeError, CheckError, CompareError, DigitiseError, FanError,
-    FilterGaugeError, GateError, GrowthError, LossError, ModelErrors, PriceError, QuantityError,
-    RequirementError, RoomError, SizingError, SkipReason, SolveError, TakeoffError, TooManySets,
-    UncertaintyError, UnknownName, UpgradeError, UseError,
+    AirError, BudgetError, CalibrateError, ChangeError, CheckError, CompareError, DigitiseError,
+    FanError, FilterGaugeError, GateError, GrowthError, LossError, ModelErrors, PriceError,
+    QuantityError, RequirementError, RoomError, SizingError, SkipReason, SolveError, SurveyError,
+    TakeoffError, TooManySets, UncertaintyError, UnknownName, UpgradeError, UseError,
 };
 
 /// Any error of this crate.
@@ -71,6 +71,10 @@ pub enum Error {
     Use(#[from] UseError),
     /// Nothing to size, or nothing to size it from.
     Sizing(#[from] SizingError),
+    /// Readings that cannot be compared with a system.
+    Survey(#[from] SurveyError),
+    /// No calibration.
+    Calibrate(#[from] CalibrateError),
 }
 
 impl Error {
@@ -85,6 +89,8 @@ impl Error {
                 error.is_input()
             }
             Self::Uncertainty(error) => error.is_input(),
+            Self::Survey(error) => error.is_input(),
+            Self::Calibrate(error) => error.is_input(),
             Self::Gate(error) => error.is_input(),
             Self::FilterGauge(error) => error.is_input(),
             _ => true,

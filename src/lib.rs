@@ -95,6 +95,7 @@ mod quantity;
 mod root;
 mod solve;
 mod study;
+mod survey;
 mod system;
 
 pub use air::{Air, AirError, AirProperties, Barometer};
@@ -147,6 +148,10 @@ pub use solve::{
 #[cfg(feature = "serde")]
 pub use study::Draft;
 pub use study::{Plans, Study};
+pub use survey::{
+    Agreement, CalibrateError, ComparedReading, Moves, NumberAt, Observation, Setup, SurveyError,
+    Unknown, UnknownKind, compare_readings,
+};
 pub use system::{
     Assumption, Change, ChangeAt, ChangeError, Collector, ElbowKind, Hood, Join, Machine,
     ModelError, ModelErrors, ModelFault, Parameter, Run, Section, Setting, Start, System,

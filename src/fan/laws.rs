@@ -230,6 +230,20 @@ impl FanCurve {
         Ok(Self { density, ..fan })
     }
 
+    /// The curve of a fan that gives `ratio` times the pressure at every flow: one that is worn or
+    /// badly mounted, or whose data sheet flatters it. No law of fans, but what a survey finds.
+    ///
+    /// # Errors
+    /// [`FanError::NotAboveZero`] unless the ratio is finite and above zero;
+    /// [`FanError::TooSteep`] or [`FanError::Extreme`] when the scaled numbers are no curve.
+    pub fn at_pressure_ratio(&self, ratio: f64) -> Result<Self, FanError> {
+        self.scaled(Factors {
+            flow: 1.0,
+            pressure: checked_ratio("pressure ratio", ratio)?,
+            power: ratio,
+        })
+    }
+
     /// The whole curve told on another basis, at its own air density.
     ///
     /// From its first to its last point it is [`FanCurve::pressure_on`] but for rounding: the

@@ -14,7 +14,7 @@ use crate::{
 use std::borrow::Cow;
 
 /// Half the width of a normal distribution's band that holds 95 %, in standard deviations.
-pub(super) const HALF_BAND: f64 = 1.959_963_984_540_054;
+pub(crate) const HALF_BAND: f64 = 1.959_963_984_540_054;
 
 /// A number of the system, and how well it is known.
 ///
@@ -139,7 +139,7 @@ impl Doubt {
     }
 
     /// The standard uncertainty in the unit of the parameter, where the number is `value`.
-    pub(super) fn standard_at(&self, value: f64) -> f64 {
+    pub(crate) fn standard_at(&self, value: f64) -> f64 {
         match self.spread {
             Spread::Even => self.standard,
             Spread::Scaled => self.standard * value.abs(),

@@ -51,6 +51,7 @@ pub use summary::{
 };
 pub use sweep::Sweep;
 pub use system_curve::SystemCurve;
+pub(crate) use uncertainty::Causes;
 pub use uncertainty::{Contribution, Grade, UncertainPoint, UncertainValue, UncertaintyError};
 pub use work::{Pass, Workspace};
 

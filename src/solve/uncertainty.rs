@@ -352,11 +352,11 @@ impl Balance<'_> {
 }
 
 /// The doubts by what causes them, each with its own numbers; by index, in their order.
-pub(super) struct Causes(Vec<Vec<usize>>);
+pub(crate) struct Causes(Vec<Vec<usize>>);
 
 impl Causes {
     /// Judges the doubts.
-    pub(super) fn of(doubts: &[Doubt]) -> Result<Self, UncertaintyError> {
+    pub(crate) fn of(doubts: &[Doubt]) -> Result<Self, UncertaintyError> {
         let mut seen = std::collections::HashSet::new();
         let mut named: BTreeMap<&str, usize> = BTreeMap::new();
         let mut causes: Vec<Vec<usize>> = Vec::new();
@@ -390,7 +390,7 @@ impl Causes {
     }
 
     /// The causes with the indices of their doubts.
-    pub(super) fn iter(&self) -> impl Iterator<Item = &[usize]> {
+    pub(crate) fn iter(&self) -> impl Iterator<Item = &[usize]> {
         self.0.iter().map(Vec::as_slice)
     }
 

@@ -3,6 +3,7 @@
 use super::parameter::Parameter;
 use crate::{
     air::AirError,
+    fan::FanError,
     loss::LossError,
     place::{Name, Place},
     quantity::VolumeFlow,
@@ -201,6 +202,9 @@ pub enum ModelFault {
     /// Air that cannot be.
     #[error(transparent)]
     Air(#[from] AirError),
+    /// A fan curve that cannot be changed so.
+    #[error(transparent)]
+    Fan(#[from] FanError),
     /// A number that the element does not have.
     #[error("it has no {parameter} that could be set")]
     NoNumber {

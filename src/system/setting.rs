@@ -314,6 +314,52 @@ pub(crate) fn meets_by(system: &System, topology: &Topology, section: usize) -> 
 }
 
 impl System {
+    /// The system with these numbers in place of its own: those of
+    /// [`Network::settings`](crate::Network::settings) that a system can hold. It stays as it is
+    /// itself.
+    ///
+    /// As [`Network::varied`](crate::Network::varied), but the answer is again a system that can be
+    /// changed and written. Of the factors that stand beside a system's numbers only that of the
+    /// fan has a place in it: it is taken into the curve.
+    ///
+    /// # Errors
+    ///
+    /// A setting that names no number of the system, or the factor of a part; every fault of the
+    /// system so changed.
+    pub fn with_numbers<'a>(
+        &self,
+        settings: impl IntoIterator<Item = &'a Setting>,
+    ) -> Result<Self, ModelErrors> {
+        let (mut system, factors) = self.vary(Factors::default(), settings)?;
+        let mut faults = Vec::new();
+        for (&spot, &value) in &factors.0 {
+            match spot {
+                Spot::Fan => {
+                    let fan = system.collector.fan.as_ref();
+                    match fan.map(|fan| fan.at_pressure_ratio(value)) {
+                        Some(Ok(fan)) => system.collector.fan = Some(fan),
+                        Some(Err(error)) => faults.push(ModelError::new(Place::Fan, error)),
+                        None => {}
+                    }
+                }
+                Spot::Join(i) => {
+                    if let Some(section) = system.sections.get_mut(i) {
+                        section.join.extra_k = value;
+                    }
+                }
+                _ => faults.push(ModelError::new(
+                    spot.place(self),
+                    ModelFault::NoNumber {
+                        parameter: Parameter::Factor,
+                    },
+                )),
+            }
+        }
+        ModelErrors::none_of(faults)?;
+        system.check()?;
+        Ok(system)
+    }
+
     /// A copy with these numbers in place of its own, and what stands beside them; `factors`
     /// stood there before.
     pub(crate) fn vary<'a>(

@@ -1,0 +1,23 @@
+//! What was measured: readings, what they say of the system, and the system that fits them.
+
+mod calibrate_error;
+mod compared;
+mod error;
+mod observation;
+mod predict;
+mod unknown;
+
+pub use calibrate_error::CalibrateError;
+pub use compared::{Agreement, ComparedReading, compare_readings};
+pub use error::SurveyError;
+pub use observation::{Observation, Setup};
+pub use unknown::{Moves, NumberAt, Unknown, UnknownKind};
+
+#[cfg(feature = "serde")]
+#[allow(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "serde asks with a reference"
+)]
+fn is_zero(value: &f64) -> bool {
+    *value == 0.0
+}

@@ -1,0 +1,308 @@
+//! What calibration may move: named numbers of a system, each with what was believed before.
+
+use super::calibrate_error::CalibrateError;
+use crate::{
+    loss::{Hose, HoseKind, Part},
+    place::{Name, Place},
+    solve::{Network, Spread},
+    system::{Parameter, Setting, System},
+};
+
+/// Something about a system that readings are to tell: one number, or several that move together.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct Unknown {
+    /// What it is called.
+    pub name: Name,
+    /// The numbers that it moves; never empty.
+    pub numbers: Vec<NumberAt>,
+    /// How it moves them.
+    pub moves: Moves,
+    /// What was believed before any reading: 1 of a factor, the number itself else.
+    pub start: f64,
+    /// Standard uncertainty of that, above 0: of a [scaled](Spread::Scaled) unknown that of its
+    /// logarithm.
+    pub standard: f64,
+    /// How it may lie about its start. A scaled one stays above 0.
+    pub spread: Spread,
+}
+
+/// One number of a system by its place.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct NumberAt {
+    /// The element.
+    pub place: Place,
+    /// Which of its numbers.
+    pub parameter: Parameter,
+}
+
+/// How an unknown moves its numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
+#[non_exhaustive]
+pub enum Moves {
+    /// Each is multiplied by it; a permeability, to which loss is inverse, is divided.
+    Times,
+    /// Each is set to it.
+    To,
+}
+
+/// The usual unknowns of a shop.
+///
+/// What was believed before is judgement (common practice, no source): the standard uncertainty of
+/// the logarithm that stands with each.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
+#[non_exhaustive]
+pub enum UnknownKind {
+    /// A factor on the slack of wire hose and on the friction of ribbed hose; 0.5.
+    HoseSlack,
+    /// A factor on the loss of filters; 0.4.
+    FilterResistance,
+    /// A factor on the roughness of walls; 0.3.
+    WallRoughness,
+    /// One coefficient that all joins take beyond their formula, about 0.05; 1.
+    WyeExtra,
+    /// A factor on the loss of separators; 0.3.
+    SeparatorLoss,
+    /// A factor on the pressure of the fan; 0.05.
+    FanScale,
+    /// A factor on the leaks of shut gates, open ends and walls; 0.7.
+    LeakArea,
+}
+
+impl UnknownKind {
+    /// All of them.
+    pub const ALL: [Self; 7] = [
+        Self::HoseSlack,
+        Self::FilterResistance,
+        Self::WallRoughness,
+        Self::WyeExtra,
+        Self::SeparatorLoss,
+        Self::FanScale,
+        Self::LeakArea,
+    ];
+
+    const fn name(self) -> &'static str {
+        match self {
+            Self::HoseSlack => "hose slack",
+            Self::FilterResistance => "filter resistance",
+            Self::WallRoughness => "wall roughness",
+            Self::WyeExtra => "wye extra",
+            Self::SeparatorLoss => "separator loss",
+            Self::FanScale => "fan scale",
+            Self::LeakArea => "leak area",
+        }
+    }
+
+    const fn standard(self) -> f64 {
+        match self {
+            Self::HoseSlack => 0.5,
+            Self::FilterResistance => 0.4,
+            Self::WallRoughness | Self::SeparatorLoss => 0.3,
+            Self::WyeExtra => 1.0,
+            Self::FanScale => 0.05,
+            Self::LeakArea => 0.7,
+        }
+    }
+
+    /// Whether a number of the system, which stands in this part if in any, is one of its.
+    fn moves(self, setting: &Setting, part: Option<&Part>) -> bool {
+        let parameter = setting.parameter;
+        let drops = matches!(
+            parameter,
+            Parameter::Drop
+                | Parameter::LinearDrop
+                | Parameter::QuadraticDrop
+                | Parameter::Permeability
+                | Parameter::K
+        );
+        match self {
+            Self::HoseSlack => match part {
+                Some(Part::Hose(Hose { kind, .. })) => match kind {
+                    HoseKind::Wire { .. } => parameter == Parameter::Compression,
+                    HoseKind::Ribbed { .. } => parameter == Parameter::HoseFactor,
+                    HoseKind::Corrugated { .. } => false,
+                },
+                _ => false,
+            },
+            Self::FilterResistance => matches!(part, Some(Part::Filter(_))) && drops,
+            Self::SeparatorLoss => matches!(part, Some(Part::Separator(_))) && drops,
+            Self::WallRoughness => parameter == Parameter::Roughness,
+            Self::WyeExtra => {
+                matches!(setting.place, Place::Join(_)) && parameter == Parameter::ExtraK
+            }
+            Self::FanScale => setting.place == Place::Fan && parameter == Parameter::Factor,
+            Self::LeakArea => matches!(
+                parameter,
+                Parameter::LeakArea | Parameter::LeakFlow | Parameter::Leakage
+            ),
+        }
+    }
+}
+
+impl Unknown {
+    /// A usual unknown of a system: all numbers of its kind together, or those of one section.
+    ///
+    /// # Errors
+    ///
+    /// [`CalibrateError::NothingToMove`] where the system, or the section, has none above 0.
+    pub fn usual(
+        system: &System,
+        kind: UnknownKind,
+        section: Option<&Name>,
+    ) -> Result<Self, CalibrateError> {
+        let network = Network::new(system)?;
+        let numbers = network.settings().into_iter().filter(|setting| {
+            let here = match (&setting.place, section) {
+                (_, None) => true,
+                (
+                    Place::Section(id) | Place::Part { section: id, .. } | Place::Join(id),
+                    Some(own),
+                ) => id == own,
+                _ => false,
+            };
+            let movable = kind == UnknownKind::WyeExtra || setting.value > 0.0;
+            here && movable && kind.moves(setting, part(system, &setting.place))
+        });
+        let numbers: Vec<NumberAt> = numbers
+            .map(|setting| NumberAt {
+                place: setting.place,
+                parameter: setting.parameter,
+            })
+            .collect();
+        let name = match section {
+            Some(section) => format!("{} of {section}", kind.name()),
+            None => kind.name().to_owned(),
+        };
+        let name = Name::from(name);
+        if numbers.is_empty() {
+            return Err(CalibrateError::NothingToMove { unknown: name });
+        }
+        let (moves, start) = match kind {
+            UnknownKind::WyeExtra => (Moves::To, 0.05),
+            _ => (Moves::Times, 1.0),
+        };
+        Ok(Self {
+            name,
+            numbers,
+            moves,
+            start,
+            standard: kind.standard(),
+            spread: Spread::Scaled,
+        })
+    }
+
+    /// Every usual unknown that a system has.
+    ///
+    /// # Errors
+    ///
+    /// Faults of the model.
+    pub fn all_usual(system: &System) -> Result<Vec<Self>, CalibrateError> {
+        let kinds = UnknownKind::ALL.into_iter();
+        kinds
+            .map(|kind| match Self::usual(system, kind, None) {
+                Err(CalibrateError::NothingToMove { .. }) => Ok(None),
+                other => other.map(Some),
+            })
+            .filter_map(Result::transpose)
+            .collect()
+    }
+
+    /// A factor on some numbers, 1 before any reading, its logarithm known to `standard`.
+    #[must_use]
+    pub fn factor(
+        name: impl Into<Name>,
+        numbers: impl IntoIterator<Item = NumberAt>,
+        standard: f64,
+    ) -> Self {
+        Self {
+            name: name.into(),
+            numbers: numbers.into_iter().collect(),
+            moves: Moves::Times,
+            start: 1.0,
+            standard,
+            spread: Spread::Scaled,
+        }
+    }
+
+    /// One number, believed to be `start`, known to `standard` in its own unit.
+    #[must_use]
+    pub fn number(name: impl Into<Name>, number: NumberAt, start: f64, standard: f64) -> Self {
+        Self {
+            name: name.into(),
+            numbers: vec![number],
+            moves: Moves::To,
+            start,
+            standard,
+            spread: Spread::Even,
+        }
+    }
+
+    /// Believed before to within another standard uncertainty.
+    #[must_use]
+    pub fn known_to(mut self, standard: f64) -> Self {
+        self.standard = standard;
+        self
+    }
+
+    /// The settings that stand when it has this value, the numbers standing at `now` without it.
+    pub(super) fn settings<'a>(
+        &'a self,
+        value: f64,
+        now: impl Fn(&NumberAt) -> f64 + 'a,
+    ) -> impl Iterator<Item = Setting> + 'a {
+        self.numbers.iter().map(move |at| {
+            let value = match self.moves {
+                Moves::Times if at.parameter == Parameter::Permeability => now(at) / value,
+                Moves::Times => now(at) * value,
+                Moves::To => value,
+            };
+            Setting::new(at.place.clone(), at.parameter, value)
+        })
+    }
+}
+
+impl NumberAt {
+    /// How the number changes with the unknown that moves it, where they stand at these values.
+    pub(super) fn rate(&self, moves: Moves, number: f64, unknown: f64) -> f64 {
+        match moves {
+            Moves::Times if self.parameter == Parameter::Permeability => -number / unknown,
+            Moves::Times => number / unknown,
+            Moves::To => 1.0,
+        }
+    }
+}
+
+/// The part at a place.
+fn part<'a>(system: &'a System, place: &Place) -> Option<&'a Part> {
+    match place {
+        Place::Part { section, part } => {
+            let mut sections = system.sections.iter();
+            sections.find(|at| at.id == *section)?.parts.get(*part)
+        }
+        Place::Before {
+            run,
+            part: Some(part),
+        } => system.collector.before.get(*run)?.parts.get(*part),
+        Place::After {
+            run,
+            part: Some(part),
+        } => system.collector.after.get(*run)?.parts.get(*part),
+        _ => None,
+    }
+}
