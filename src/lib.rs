@@ -57,6 +57,7 @@
 //! | say which gates to open, and how far | [`gate_schedule`], [`balance_gates`] |
 //! | read the filter's gauge | [`filter_gauge`] |
 //! | look at growth and at the room | [`growth()`], [`headroom`], [`Room`] |
+//! | measure the shop: a traverse, a vane, a static tap | [`Traverse`], [`CentreReading`], [`VaneReading`], [`HoodSuction`] |
 //! | list the material | [`takeoff()`], priced by a [`PriceTable`] |
 //!
 //! # Conventions
@@ -95,6 +96,7 @@ mod quantity;
 mod root;
 mod solve;
 mod study;
+mod survey;
 mod system;
 
 pub use air::{Air, AirError, AirProperties, Barometer};
@@ -147,6 +149,14 @@ pub use solve::{
 #[cfg(feature = "serde")]
 pub use study::Draft;
 pub use study::{Plans, Study};
+pub use survey::{
+    CentreReading, HoodSuction, Instrument, InstrumentClass, LeastShown, LineAt, MeasuredFlow,
+    MeasuredPressure, MeasuredVelocity, MeasuringCause, MeasuringDoubt, MeasuringError,
+    PitotReading, PitotTube, Probe, ProfileRatio, ReadingNote, Station, StraightSide, Traverse,
+    TraverseFlow, TraverseLayout, TraverseLine, TraversePlan, TraversePoint, TraverseProfile,
+    TraverseResult, TraverseRule, VaneReading, coefficient_of_entry, mean_over_centre,
+    velocity_of_pressure,
+};
 pub use system::{
     Assumption, Change, ChangeAt, ChangeError, Collector, ElbowKind, Hood, Join, Machine,
     ModelError, ModelErrors, ModelFault, Parameter, Run, Section, Setting, Start, System,
