@@ -2,9 +2,9 @@
 
 use crate::{
     AirError, BudgetError, CalibrateError, ChangeError, CheckError, CompareError, DigitiseError,
-    FanError, FilterGaugeError, GateError, GrowthError, LossError, ModelErrors, PriceError,
-    QuantityError, RequirementError, RoomError, SizingError, SkipReason, SolveError, SurveyError,
-    TakeoffError, TooManySets, UncertaintyError, UnknownName, UpgradeError, UseError,
+    FanError, FilterGaugeError, GateError, GrowthError, LossError, MeasuringError, ModelErrors,
+    PriceError, QuantityError, RequirementError, RoomError, SizingError, SkipReason, SolveError,
+    SurveyError, TakeoffError, TooManySets, UncertaintyError, UnknownName, UpgradeError, UseError,
 };
 
 /// Any error of this crate.
@@ -69,6 +69,8 @@ pub enum Error {
     Room(#[from] RoomError),
     /// A use that does not fit its network.
     Use(#[from] UseError),
+    /// A reading that cannot be told.
+    Measuring(#[from] MeasuringError),
     /// Nothing to size, or nothing to size it from.
     Sizing(#[from] SizingError),
     /// Readings that cannot be compared with a system.

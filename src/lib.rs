@@ -57,6 +57,7 @@
 //! | say which gates to open, and how far | [`gate_schedule`], [`balance_gates`] |
 //! | read the filter's gauge | [`filter_gauge`] |
 //! | look at growth and at the room | [`growth()`], [`headroom`], [`Room`] |
+//! | measure the shop: a traverse, a vane, a static tap | [`Traverse`], [`CentreReading`], [`VaneReading`], [`HoodSuction`] |
 //! | list the material | [`takeoff()`], priced by a [`PriceTable`] |
 //!
 //! # Conventions
@@ -149,8 +150,13 @@ pub use solve::{
 pub use study::Draft;
 pub use study::{Plans, Study};
 pub use survey::{
-    Agreement, CalibrateError, ComparedReading, Moves, NumberAt, Observation, Setup, SurveyError,
-    Unknown, UnknownKind, compare_readings,
+    Agreement, CalibrateError, CentreReading, ComparedReading, HoodSuction, Instrument,
+    InstrumentClass, LeastShown, LineAt, MeasuredFlow, MeasuredPressure, MeasuredVelocity,
+    MeasuringCause, MeasuringDoubt, MeasuringError, Moves, NumberAt, Observation, PitotReading,
+    PitotTube, Probe, ProfileRatio, ReadingNote, Setup, Station, StraightSide, SurveyError,
+    Traverse, TraverseFlow, TraverseLayout, TraverseLine, TraversePlan, TraversePoint,
+    TraverseProfile, TraverseResult, TraverseRule, Unknown, UnknownKind, VaneReading,
+    coefficient_of_entry, compare_readings, mean_over_centre, velocity_of_pressure,
 };
 pub use system::{
     Assumption, Change, ChangeAt, ChangeError, Collector, ElbowKind, Hood, Join, Machine,

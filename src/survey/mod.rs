@@ -3,6 +3,7 @@
 mod calibrate_error;
 mod compared;
 mod error;
+mod measuring;
 mod observation;
 mod predict;
 mod unknown;
@@ -10,6 +11,14 @@ mod unknown;
 pub use calibrate_error::CalibrateError;
 pub use compared::{Agreement, ComparedReading, compare_readings};
 pub use error::SurveyError;
+pub use measuring::{
+    CentreReading, HoodSuction, Instrument, InstrumentClass, LeastShown, LineAt, MeasuredFlow,
+    MeasuredPressure, MeasuredVelocity, MeasuringCause, MeasuringDoubt, MeasuringError,
+    PitotReading, PitotTube, Probe, ProfileRatio, ReadingNote, Station, StraightSide, Traverse,
+    TraverseFlow, TraverseLayout, TraverseLine, TraversePlan, TraversePoint, TraverseProfile,
+    TraverseResult, TraverseRule, VaneReading, coefficient_of_entry, mean_over_centre,
+    velocity_of_pressure,
+};
 pub use observation::{Observation, Setup};
 pub use unknown::{Moves, NumberAt, Unknown, UnknownKind};
 
