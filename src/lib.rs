@@ -95,6 +95,7 @@ mod quantity;
 mod root;
 mod solve;
 mod study;
+mod survey;
 mod system;
 
 pub use air::{Air, AirError, AirProperties, Barometer};

@@ -14,7 +14,7 @@ use crate::{
 use std::borrow::Cow;
 
 /// Half the width of a normal distribution's band that holds 95 %, in standard deviations.
-pub(super) const HALF_BAND: f64 = 1.959_963_984_540_054;
+pub(crate) const HALF_BAND: f64 = 1.959_963_984_540_054;
 
 /// A number of the system, and how well it is known.
 ///
