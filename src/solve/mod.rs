@@ -33,10 +33,13 @@ mod work;
 
 pub use adjoint::{Adjoint, Influence};
 pub(crate) use choices::{Sizes, next_choice};
+pub(crate) use doubt::HALF_BAND;
 pub use doubt::{Doubt, Spread};
 pub use error::{SolveError, Unbalanced};
 pub use gradient::{Gradient, Sensitivity};
 pub use meetings::{Crossing, Stability};
+#[cfg(test)]
+pub(crate) use monte_carlo::Normal;
 pub use monte_carlo::{MonteCarlo, Sampled, SampledValue};
 pub use network::Network;
 pub use open::OpenSet;

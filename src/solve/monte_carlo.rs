@@ -292,13 +292,13 @@ fn tell((output, mut sample): (Output, Vec<f64>)) -> SampledValue {
 }
 
 /// Standard normal numbers.
-struct Normal {
+pub(crate) struct Normal {
     state: u64,
     spare: Option<f64>,
 }
 
 impl Normal {
-    const fn new(seed: u64) -> Self {
+    pub(crate) const fn new(seed: u64) -> Self {
         Self {
             state: seed,
             spare: None,
@@ -306,7 +306,7 @@ impl Normal {
     }
 
     /// `SplitMix64`: even over 0 to below 1.
-    fn even(&mut self) -> f64 {
+    pub(crate) fn even(&mut self) -> f64 {
         self.state = self.state.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.state;
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
@@ -314,7 +314,7 @@ impl Normal {
         ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    fn next(&mut self) -> f64 {
+    pub(crate) fn next(&mut self) -> f64 {
         if let Some(spare) = self.spare.take() {
             return spare;
         }

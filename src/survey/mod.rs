@@ -3,6 +3,11 @@
 mod calibrate_error;
 mod compared;
 mod error;
+#[cfg_attr(
+    not(test),
+    expect(dead_code, unused_imports, reason = "calibration will call it")
+)]
+mod fit;
 mod measuring;
 mod observation;
 mod predict;

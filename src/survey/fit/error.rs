@@ -1,0 +1,86 @@
+//! Why a fit gave no answer.
+
+use super::Ended;
+
+/// Why a fit gave no answer; `E` is the error of the caller's predictions.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub(crate) enum FitError<E> {
+    /// Nothing to find.
+    #[error("nothing to fit: there is no unknown")]
+    NoUnknowns,
+    /// Nothing to fit to.
+    #[error("nothing to fit to: there is no reading")]
+    NoReadings,
+    /// Two unknowns, or two readings, of one name.
+    #[error("two {what}s are called \"{name}\"; each needs a name of its own")]
+    Twice {
+        /// "unknown" or "reading".
+        what: &'static str,
+        /// The name.
+        name: String,
+    },
+    /// A number that cannot be.
+    #[error("{what} \"{name}\": its {number} is {value}; it must be {must}")]
+    Number {
+        /// "unknown" or "reading".
+        what: &'static str,
+        /// The name.
+        name: String,
+        /// Which of its numbers.
+        number: &'static str,
+        /// What was given.
+        value: f64,
+        /// What would be right.
+        must: &'static str,
+    },
+    /// There is no prediction at the start.
+    #[error("nothing is predicted with every unknown at its start: {error}")]
+    Start {
+        /// Why not.
+        error: E,
+    },
+    /// The prediction at the start is no number, or far too large, or its gradient is.
+    #[error(
+        "reading \"{reading}\": with every unknown at its start its prediction or the gradient is no number, or over 1e100 standard uncertainties off"
+    )]
+    StartNotFinite {
+        /// The reading.
+        reading: String,
+    },
+    /// Wherever the search turned to lower the misfit, no prediction was given.
+    #[error("the search was stopped by {failed} failing predictions{}", last(.error))]
+    Blocked {
+        /// How many predictions failed.
+        failed: usize,
+        /// Why the last one did; none where it was no finite number.
+        error: Option<E>,
+    },
+    /// The search ended away from the least misfit.
+    #[error(
+        "no convergence: {ended} after {evaluations} evaluations, about {offset:.1e} standard uncertainties from the least misfit"
+    )]
+    NotConverged {
+        /// Why it ended.
+        ended: Ended,
+        /// Predictions asked for.
+        evaluations: usize,
+        /// How far the least misfit is about, in standard uncertainties of the estimates.
+        offset: f64,
+    },
+}
+
+fn last<E: std::fmt::Display>(error: &Option<E>) -> String {
+    match error {
+        Some(error) => format!("; the last: {error}"),
+        None => "; the last was no finite number".into(),
+    }
+}
+
+impl<E> FitError<E> {
+    /// Whether the input was at fault, rather than the search for the answer.
+    #[must_use]
+    pub(crate) fn is_input(&self) -> bool {
+        !matches!(self, Self::Blocked { .. } | Self::NotConverged { .. })
+    }
+}
