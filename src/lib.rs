@@ -150,13 +150,16 @@ pub use solve::{
 pub use study::Draft;
 pub use study::{Plans, Study};
 pub use survey::{
-    Agreement, CalibrateError, CentreReading, ComparedReading, HoodSuction, Instrument,
+    Agreement, CalibrateError, Calibration, CentreReading, ComparedReading, CorrelatedUnknowns,
+    DirectionPart, Estimate, FitEnd, FitError, FittedReading, HoodSuction, Instrument,
     InstrumentClass, LeastShown, LineAt, MeasuredFlow, MeasuredPressure, MeasuredVelocity,
-    MeasuringCause, MeasuringDoubt, MeasuringError, Moves, NumberAt, Observation, PitotReading,
-    PitotTube, Probe, ProfileRatio, ReadingNote, Setup, Station, StraightSide, SurveyError,
-    Traverse, TraverseFlow, TraverseLayout, TraverseLine, TraversePlan, TraversePoint,
-    TraverseProfile, TraverseResult, TraverseRule, Unknown, UnknownKind, VaneReading,
-    coefficient_of_entry, compare_readings, mean_over_centre, velocity_of_pressure,
+    MeasuringCause, MeasuringDoubt, MeasuringError, Moves, NextError, NextReading, NumberAt,
+    Observation, Observed, OutlierTreatment, PitotReading, PitotTube, Prediction, Probe,
+    ProfileRatio, Reading, ReadingNote, Setup, Shows, Station, StraightSide, SurveyError, Traverse,
+    TraverseFlow, TraverseLayout, TraverseLine, TraversePlan, TraversePoint, TraverseProfile,
+    TraverseResult, TraverseRule, Unknown, UnknownKind, VaneReading, WeakDirection, Weighting,
+    calibrate, coefficient_of_entry, compare_readings, mean_over_centre, possible_readings,
+    velocity_of_pressure,
 };
 pub use system::{
     Assumption, Change, ChangeAt, ChangeError, Collector, ElbowKind, Hood, Join, Machine,

@@ -1,7 +1,9 @@
 //! What can be wrong with a survey.
 
+use super::MeasuringError;
 use crate::{
-    place::Name,
+    air::AirError,
+    place::{Name, Place},
     solve::{SolveError, UncertaintyError},
     system::{ModelErrors, UnknownName},
 };
@@ -49,6 +51,34 @@ pub enum SurveyError {
     NoPipe {
         /// The reading.
         id: Name,
+    },
+    /// A reading that cannot be taken there.
+    #[error("reading {id:?}: {what} is not read at {at}; read it at {wanted}", id = .id.as_str())]
+    Elsewhere {
+        /// The reading.
+        id: Name,
+        /// What was to be read.
+        what: &'static str,
+        /// Where.
+        at: Place,
+        /// Where it could be.
+        wanted: &'static str,
+    },
+    /// An instrument's reading that cannot be.
+    #[error("reading {id:?}: {error}", id = .id.as_str())]
+    Measuring {
+        /// The reading.
+        id: Name,
+        /// What is wrong with it.
+        error: Box<MeasuringError>,
+    },
+    /// Air at the time that cannot be.
+    #[error("reading {id:?}: {error}", id = .id.as_str())]
+    Air {
+        /// The reading.
+        id: Name,
+        /// What is wrong with it.
+        error: AirError,
     },
     /// Faults of the model, or of the system as it was while reading.
     #[error("reading {id:?}: {errors}", id = .id.as_str())]

@@ -1,21 +1,27 @@
 //! What was measured: readings, what they say of the system, and the system that fits them.
 
+mod calibrate;
 mod calibrate_error;
 mod compared;
 mod error;
-#[cfg_attr(
-    not(test),
-    expect(dead_code, unused_imports, reason = "calibration will call it")
-)]
 mod fit;
 mod measuring;
+mod movers;
 mod observation;
+mod possible;
 mod predict;
+mod reading;
 mod unknown;
 
+pub use calibrate::{Calibration, NextReading, Prediction, calibrate};
 pub use calibrate_error::CalibrateError;
 pub use compared::{Agreement, ComparedReading, compare_readings};
 pub use error::SurveyError;
+pub use fit::{
+    Change as DirectionPart, Direction as WeakDirection, Ended as FitEnd, Estimate, FitError,
+    NextError, Pair as CorrelatedUnknowns, ReadingFit as FittedReading,
+    Treatment as OutlierTreatment, Weighting,
+};
 pub use measuring::{
     CentreReading, HoodSuction, Instrument, InstrumentClass, LeastShown, LineAt, MeasuredFlow,
     MeasuredPressure, MeasuredVelocity, MeasuringCause, MeasuringDoubt, MeasuringError,
@@ -25,7 +31,14 @@ pub use measuring::{
     velocity_of_pressure,
 };
 pub use observation::{Observation, Setup};
+pub use possible::possible_readings;
+pub use reading::{Observed, Reading, Shows};
 pub use unknown::{Moves, NumberAt, Unknown, UnknownKind};
+
+#[cfg(feature = "serde")]
+fn is_default<T: Default + PartialEq>(value: &T) -> bool {
+    *value == T::default()
+}
 
 #[cfg(feature = "serde")]
 #[allow(

@@ -1,6 +1,6 @@
 //! A reading brought down to one number of the system, and the system as it was while reading.
 
-use super::error::SurveyError;
+use super::{error::SurveyError, fit};
 use crate::{
     air::Air,
     loss::{Entry, Part},
@@ -149,6 +149,14 @@ impl Observation {
             blocked,
             (0.0..=0.9).contains(&blocked),
         )
+    }
+
+    pub(super) fn for_fit(&self) -> fit::Reading {
+        fit::Reading {
+            name: self.id.as_str().to_owned(),
+            value: self.value,
+            standard: self.standard,
+        }
     }
 
     /// Whether both were read in the same system.

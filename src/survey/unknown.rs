@@ -1,6 +1,6 @@
 //! What calibration may move: named numbers of a system, each with what was believed before.
 
-use super::calibrate_error::CalibrateError;
+use super::{calibrate_error::CalibrateError, fit, movers::Movers};
 use crate::{
     loss::{Hose, HoseKind, Part},
     place::{Name, Place},
@@ -51,7 +51,9 @@ pub struct NumberAt {
 )]
 #[non_exhaustive]
 pub enum Moves {
-    /// Each is multiplied by it; a permeability, to which loss is inverse, is divided.
+    /// Each is multiplied by it, in the form in which it may be anything above 0: of a permeability,
+    /// to which loss is inverse, 1 / it; of the friction of ribbed hose what exceeds that of smooth
+    /// duct, h - 1; of the slack c of a hose c / (1 - c).
     Times,
     /// Each is set to it.
     To,
@@ -176,8 +178,9 @@ impl Unknown {
                 ) => id == own,
                 _ => false,
             };
-            let movable = kind == UnknownKind::WyeExtra || setting.value > 0.0;
-            here && movable && kind.moves(setting, part(system, &setting.place))
+            let movable =
+                || kind == UnknownKind::WyeExtra || free(setting.parameter, setting.value) > 0.0;
+            here && kind.moves(setting, part(system, &setting.place)) && movable()
         });
         let numbers: Vec<NumberAt> = numbers
             .map(|setting| NumberAt {
@@ -260,29 +263,71 @@ impl Unknown {
         self
     }
 
-    /// The settings that stand when it has this value, the numbers standing at `now` without it.
-    pub(super) fn settings<'a>(
-        &'a self,
-        value: f64,
-        now: impl Fn(&NumberAt) -> f64 + 'a,
-    ) -> impl Iterator<Item = Setting> + 'a {
-        self.numbers.iter().map(move |at| {
-            let value = match self.moves {
-                Moves::Times if at.parameter == Parameter::Permeability => now(at) / value,
-                Moves::Times => now(at) * value,
-                Moves::To => value,
-            };
-            Setting::new(at.place.clone(), at.parameter, value)
-        })
+    /// A system with the unknown at this value, moved from where its numbers stand.
+    ///
+    /// # Errors
+    ///
+    /// An unknown that does not fit the system; every fault of the system so moved.
+    pub fn moved(&self, system: &System, value: f64) -> Result<System, CalibrateError> {
+        Movers::new(system, std::slice::from_ref(self))?.system(system, &[value])
+    }
+
+    pub(super) fn for_fit(&self) -> fit::Unknown {
+        fit::Unknown {
+            name: self.name.as_str().to_owned(),
+            start: self.start,
+            standard: self.standard,
+            spread: self.spread,
+        }
+    }
+}
+
+/// A number that a factor moves, in the form in which it may be anything above 0: the permeability to
+/// which loss is inverse, the friction of a ribbed hose beyond that of smooth duct, the slack of a hose
+/// over its length as it hangs.
+fn free(parameter: Parameter, number: f64) -> f64 {
+    match parameter {
+        Parameter::Permeability => 1.0 / number,
+        Parameter::HoseFactor => number - 1.0,
+        Parameter::Compression => number / (1.0 - number),
+        _ => number,
+    }
+}
+
+/// The number of that form.
+fn bound(parameter: Parameter, free: f64) -> f64 {
+    match parameter {
+        Parameter::Permeability => 1.0 / free,
+        Parameter::HoseFactor => 1.0 + free,
+        Parameter::Compression => free / (1.0 + free),
+        _ => free,
     }
 }
 
 impl NumberAt {
+    /// Whether a factor moves the number, which stands at `number`.
+    pub(super) fn is_moved_by_a_factor(&self, number: f64) -> bool {
+        free(self.parameter, number) != 0.0
+    }
+
+    /// The number, which stands at `number`, moved by an unknown of this value.
+    pub(super) fn moved(&self, moves: Moves, number: f64, unknown: f64) -> f64 {
+        match moves {
+            Moves::Times => bound(self.parameter, free(self.parameter, number) * unknown),
+            Moves::To => unknown,
+        }
+    }
+
     /// How the number changes with the unknown that moves it, where they stand at these values.
     pub(super) fn rate(&self, moves: Moves, number: f64, unknown: f64) -> f64 {
+        let of_factor = match self.parameter {
+            Parameter::Permeability => -number,
+            Parameter::HoseFactor => number - 1.0,
+            Parameter::Compression => number * (1.0 - number),
+            _ => number,
+        };
         match moves {
-            Moves::Times if self.parameter == Parameter::Permeability => -number / unknown,
-            Moves::Times => number / unknown,
+            Moves::Times => of_factor / unknown,
             Moves::To => 1.0,
         }
     }
@@ -304,5 +349,46 @@ fn part<'a>(system: &'a System, place: &Place) -> Option<&'a Part> {
             part: Some(part),
         } => system.collector.after.get(*run)?.parts.get(*part),
         _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand, from the forms that the doc of [`Moves`] gives.
+    #[test]
+    fn factors_keep_numbers_in_their_ranges() {
+        let at = |parameter| NumberAt {
+            place: Place::Fan,
+            parameter,
+        };
+        let moved = |parameter, number, by| at(parameter).moved(Moves::Times, number, by);
+        assert_eq!(moved(Parameter::Drop, 240.0, 1.5), 360.0);
+        assert_eq!(moved(Parameter::Permeability, 30.0, 1.5), 20.0);
+        assert_eq!(moved(Parameter::HoseFactor, 3.0, 0.25), 1.5);
+        // 0.2 / 0.8 = 1/4 of the length as it hangs; four times that is 1, half of the full length.
+        assert_eq!(moved(Parameter::Compression, 0.2, 4.0), 0.5);
+        assert_eq!(at(Parameter::ExtraK).moved(Moves::To, 0.0, 0.3), 0.3);
+        for parameter in [
+            Parameter::Drop,
+            Parameter::Permeability,
+            Parameter::HoseFactor,
+            Parameter::Compression,
+        ] {
+            let number = if parameter == Parameter::Compression {
+                0.3
+            } else {
+                4.0
+            };
+            let (at, h) = (at(parameter), 1e-6);
+            let of = |unknown| at.moved(Moves::Times, number, unknown);
+            let slope = (of(1.3 + h) - of(1.3 - h)) / (2.0 * h);
+            let rate = at.rate(Moves::Times, of(1.3), 1.3);
+            assert!(
+                (slope / rate - 1.0).abs() < 1e-8,
+                "{parameter}: {slope} {rate}"
+            );
+        }
     }
 }

@@ -5,7 +5,7 @@ use super::Ended;
 /// Why a fit gave no answer; `E` is the error of the caller's predictions.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
-pub(crate) enum FitError<E> {
+pub enum FitError<E> {
     /// Nothing to find.
     #[error("nothing to fit: there is no unknown")]
     NoUnknowns,

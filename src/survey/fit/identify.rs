@@ -18,7 +18,7 @@ const SMALL: f64 = 0.1;
 
 /// Two unknowns that the readings tell much better together than alone.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Pair {
+pub struct Pair {
     /// Their places among the unknowns, in their order.
     pub unknowns: [usize; 2],
     /// Their correlation, beyond 0.9 either way. Below 0 their sum is known better than either.
@@ -28,7 +28,7 @@ pub(crate) struct Pair {
 /// A change of several unknowns together that moves no reading noticeably, though each of them alone
 /// would.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Direction {
+pub struct Direction {
     /// The unknowns that change, two at least, the largest change first.
     pub changes: Vec<Change>,
     /// Share of the prior variance along it that remains, nearly 1.
@@ -37,7 +37,7 @@ pub(crate) struct Direction {
 
 /// A part of a [`Direction`].
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Change {
+pub struct Change {
     /// Its place among the unknowns.
     pub unknown: usize,
     /// Its name.

@@ -33,11 +33,14 @@ mod setup;
 #[cfg(test)]
 mod simulated;
 
-pub(crate) use error::FitError;
-pub(crate) use identify::{Change, Direction, Pair};
-pub(crate) use next::{Candidate, Next, NextError};
+pub use error::FitError;
+pub use identify::{Change, Direction, Pair};
+pub use next::NextError;
+pub(crate) use next::{Candidate, Next};
 pub(crate) use posterior::Posterior;
-pub(crate) use result::{Estimate, Fit, Fitting, ReadingFit, Treatment, fit};
-pub(crate) use robust::Weighting;
-pub(crate) use search::{Ended, Predict};
+pub use result::{Estimate, ReadingFit, Treatment};
+pub(crate) use result::{Fitting, fit};
+pub use robust::Weighting;
+pub use search::Ended;
+pub(crate) use search::Predict;
 pub(crate) use setup::{Reading, Unknown};

@@ -26,7 +26,7 @@ pub(crate) struct Next {
 /// Why candidates cannot be ranked.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
-pub(crate) enum NextError {
+pub enum NextError {
     /// A gradient that does not fit the unknowns.
     #[error(
         "{what} {}: its gradient must be {unknowns} finite numbers, one for each unknown", .index + 1

@@ -25,7 +25,7 @@ pub(crate) struct Fitting {
 /// What readings that the others contradict may do to the estimates. They are named in any case.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 #[non_exhaustive]
-pub(crate) enum Treatment {
+pub enum Treatment {
     /// All readings count in full.
     #[default]
     All,
@@ -56,7 +56,7 @@ impl Fitting {
 /// An unknown after the readings.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
-pub(crate) struct Estimate {
+pub struct Estimate {
     /// Its name.
     pub name: String,
     /// The most probable value.
@@ -78,7 +78,7 @@ pub(crate) struct Estimate {
 /// A reading after the fit.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
-pub(crate) struct ReadingFit {
+pub struct ReadingFit {
     /// Its name.
     pub name: String,
     /// What was read.

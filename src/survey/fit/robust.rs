@@ -14,7 +14,7 @@ use nalgebra::DVector;
 /// is the readings' own uncertainty, not one estimated from so few of them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[non_exhaustive]
-pub(crate) enum Weighting {
+pub enum Weighting {
     /// 1 up to 1.345, beyond it 1.345 / |r|: a wrong reading pulls no harder for being more wrong.
     Huber,
     /// (1 - (r / 4.685)^2)^2, and 0 from 4.685 on, starting where Huber's ends: a wrong reading pulls

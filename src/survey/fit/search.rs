@@ -55,7 +55,7 @@ where
 /// Why a search ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[non_exhaustive]
-pub(crate) enum Ended {
+pub enum Ended {
     /// The misfit, or the unknowns, no longer changed.
     Settled,
     /// The misfit is level in every direction.

@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     bore::Bore,
-    loss::LossError,
+    loss::{LossError, Wall},
     quantity::{Length, Pressure, Velocity},
     root::bracketed_root,
 };
@@ -55,8 +55,13 @@ pub struct CentreReading {
     /// What it was read with.
     #[cfg_attr(feature = "serde", serde(default))]
     pub probe: Probe,
-    /// Roughness of the wall, 0 to 5 % of the diameter.
-    pub roughness: Length,
+    /// Roughness of the wall, 0 to 5 % of the diameter. `None`: that of galvanised duct or, of a
+    /// [`Reading`](crate::Reading), that of the system's duct there.
+    #[cfg_attr(
+        feature = "serde",
+        serde(default, skip_serializing_if = "Option::is_none")
+    )]
+    pub roughness: Option<Length>,
     /// Straight duct before the reading, 0 to 1000 m. `None`: taken as none.
     #[cfg_attr(
         feature = "serde",
@@ -89,7 +94,7 @@ impl CentreReading {
             velocity: None,
             velocity_pressure: None,
             probe: Probe::default(),
-            roughness,
+            roughness: Some(roughness),
             upstream: None,
         }
     }
@@ -122,7 +127,11 @@ impl CentreReading {
         let what = "viscosity";
         let viscosity = LossError::within(what, at.air.viscosity.as_pa_s(), " Pa s", 1e-7, 1e-3)?;
         let what = "relative roughness";
-        let rel = LossError::within(what, self.roughness.as_m() / d, "", 0.0, 0.05)?;
+        let roughness = match self.roughness {
+            Some(roughness) => roughness,
+            None => Wall::Galvanised.roughness()?,
+        };
+        let rel = LossError::within(what, roughness.as_m() / d, "", 0.0, 0.05)?;
         let shown = self.shown(place.air.kg_m3)?;
         let centre = shown.mean();
         let reynolds = |v: f64| place.air.kg_m3 * v * d / viscosity;

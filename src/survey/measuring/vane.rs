@@ -144,6 +144,18 @@ impl VaneReading {
             .of_flow(flow, notes))
     }
 
+    /// Share of the duct's area that the head blocks, standing in its end; 0 in a hood's own opening,
+    /// and where its size is not known.
+    pub(in crate::survey) fn blocks(&self, duct: Bore) -> f64 {
+        match (self.opening, self.head) {
+            (None, Some(head)) => {
+                let outline = PI / 4.0 * head.as_m() * head.as_m();
+                (BLOCKED * outline / duct.area().as_m2()).clamp(0.0, BLOCKED)
+            }
+            _ => 0.0,
+        }
+    }
+
     fn spots(&self) -> Result<Vec<f64>, MeasuringError> {
         if self.velocities.is_empty() {
             return Err(MeasuringError::Readings { given: "none is" });
