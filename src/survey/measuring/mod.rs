@@ -11,6 +11,7 @@
 //! follow local codes.
 
 mod centre;
+mod evenness;
 mod fault;
 mod hood_suction;
 mod instrument;
@@ -26,6 +27,7 @@ mod vane;
 mod velocity_pressure;
 
 pub use centre::CentreReading;
+pub use evenness::TraverseProfile;
 pub use fault::MeasuringError;
 pub use hood_suction::{HoodSuction, coefficient_of_entry};
 pub use instrument::{Instrument, InstrumentClass, LeastShown};
@@ -38,6 +40,6 @@ pub use positions::TraverseRule;
 pub use probe::Probe;
 pub use profile::{ProfileRatio, mean_over_centre};
 pub use station::Station;
-pub use traverse::{Traverse, TraverseFlow, TraverseProfile, TraverseResult};
+pub use traverse::{Traverse, TraverseFlow, TraverseResult};
 pub use vane::VaneReading;
 pub use velocity_pressure::{PitotReading, PitotTube, velocity_of_pressure};

@@ -2,7 +2,8 @@
 
 use super::{
     MeasuredFlow, MeasuredVelocity, MeasuringCause, MeasuringError, Probe, ReadingNote, Station,
-    StraightSide, TraversePlan, TraverseRule,
+    StraightSide, TraverseLine, TraversePlan, TraverseProfile, TraverseRule,
+    evenness::{lean, validity},
     instrument::even,
     measured::Doubts,
     positions::bias_on_power_profile,
@@ -118,22 +119,6 @@ pub struct TraverseFlow {
     pub profile: TraverseProfile,
 }
 
-/// How even the readings of a traverse were.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize))]
-#[non_exhaustive]
-pub struct TraverseProfile {
-    /// How many readings.
-    pub readings: usize,
-    /// Largest velocity over the mean.
-    pub largest_over_mean: f64,
-    /// Least velocity over the mean.
-    pub least_over_mean: f64,
-    /// Standard deviation over the mean, of readings that would be alike in a symmetric profile: those
-    /// as far from the middle.
-    pub lean: f64,
-}
-
 impl Traverse {
     /// A traverse of velocities, line by line.
     #[must_use]
@@ -243,32 +228,11 @@ impl Traverse {
                 notes,
             });
         }
-        let along: Vec<[f64; 2]> = layout
-            .lines
-            .iter()
-            .flat_map(|line| &line.points)
-            .map(|point| [point.fraction, point.from_wall.as_m()])
-            .collect();
-        let mut fractions: Vec<f64> = along.iter().map(|at| at[0]).collect();
-        fractions.truncate(points);
-        let mut bias = bias_on_power_profile(at.bore, &fractions);
-        if let Bore::Rectangular { .. } = at.bore {
-            let across = self.rule.fractions(at.bore, lines.len())?;
-            bias += bias_on_power_profile(at.bore, &across);
-        }
         let readings = shown.m_s.len() as f64;
         let mean = shown.mean();
         let lean = lean(&shown.m_s, points, matches!(at.bore, Bore::Round(_)));
-        let placement = along
-            .iter()
-            .zip(&shown.m_s)
-            .map(|([fraction, from_wall], v)| {
-                let to_wall = from_wall * (1.0 / fraction - 1.0);
-                // Of the 1/7-power profile dV/dy = V / (7 y), and no more than V.
-                let off = v * (PLACEMENT_M / (7.0 * from_wall.min(to_wall))).min(1.0);
-                off * off
-            });
-        let placement = placement.sum::<f64>().sqrt() / readings;
+        let bias = self.bias(at.bore, lines.len(), points)?;
+        let placement = placement(&layout.lines, &shown.m_s);
         let doubts = shown
             .doubts()
             .and(MeasuringCause::Spread, lean / readings.sqrt())
@@ -281,7 +245,7 @@ impl Traverse {
                 mean,
                 shown.density_exponent,
                 &place,
-                profile(&shown.m_s, mean, lean),
+                TraverseProfile::new(&shown.m_s, mean, lean),
             )),
             notes,
         })
@@ -340,6 +304,18 @@ impl Traverse {
         Ok(notes)
     }
 
+    /// Bias of the rule on the 1/7-power profile, as a share: of a rectangle along both sides.
+    fn bias(&self, bore: Bore, lines: usize, points: usize) -> Result<f64, MeasuringError> {
+        let along = |n| {
+            let fractions = self.rule.fractions(bore, n)?;
+            Ok::<_, MeasuringError>(bias_on_power_profile(bore, &fractions))
+        };
+        match bore {
+            Bore::Round(_) => along(points),
+            Bore::Rectangular { .. } => Ok(along(points)? + along(lines)?),
+        }
+    }
+
     /// Standard uncertainty for short straight duct before the traverse, as a share.
     fn siting(&self, place: &Checked) -> f64 {
         let limit = match self.rule {
@@ -350,6 +326,19 @@ impl Traverse {
         let diameters = self.upstream.map_or(0.0, Length::as_m) / place.area.diameter_m;
         even(limit) * (1.0 - diameters / wanted).clamp(0.0, 1.0)
     }
+}
+
+/// Standard uncertainty of the mean because every point is a little off its place.
+fn placement(lines: &[TraverseLine], m_s: &[f64]) -> f64 {
+    let points = lines.iter().flat_map(|line| &line.points);
+    let squares = points.zip(m_s).map(|(point, v)| {
+        let from_wall = point.from_wall.as_m();
+        let to_wall = from_wall * (1.0 / point.fraction - 1.0);
+        // Of the 1/7-power profile dV/dy = V / (7 y), and no more than V.
+        let off = v * (PLACEMENT_M / (7.0 * from_wall.min(to_wall))).min(1.0);
+        off * off
+    });
+    squares.sum::<f64>().sqrt() / m_s.len().max(1) as f64
 }
 
 fn within<Q>(
@@ -364,70 +353,6 @@ fn within<Q>(
         readings.collect()
     };
     lines.iter().zip(1..).map(of_line).collect()
-}
-
-/// Whether these velocities make a traverse.
-fn validity(m_s: &[f64]) -> Vec<ReadingNote> {
-    let readings = m_s.len();
-    let largest = m_s.iter().copied().fold(0.0, f64::max);
-    let count = |of: &dyn Fn(f64) -> bool| m_s.iter().filter(|v| of(**v)).count();
-    let [backward, zeros] = [count(&|v| v < 0.0), count(&|v| v == 0.0)];
-    // Pressures go with the square.
-    let above = count(&|v| v > 0.0 && v * v > largest * largest / 10.0);
-    let mut notes = Vec::new();
-    if backward > 0 {
-        notes.push(ReadingNote::Backward { readings: backward });
-    }
-    if zeros == readings {
-        notes.push(ReadingNote::Still);
-    } else {
-        if zeros > 0 {
-            notes.push(ReadingNote::Zeros { readings: zeros });
-        }
-        if 4 * above <= 3 * readings {
-            notes.push(ReadingNote::Uneven { above, readings });
-        }
-    }
-    notes
-}
-
-/// Standard deviation of readings that would be alike in a symmetric profile, pooled: those of one
-/// ring of a round duct, those that mirror each other in a rectangular one.
-fn lean(m_s: &[f64], points: usize, is_round: bool) -> f64 {
-    let lines = m_s.len() / points.max(1);
-    let fold = |i: usize, of: usize| i.min(of.saturating_sub(i + 1));
-    let rings = points.div_ceil(2);
-    let mut groups = vec![[0.0; 3]; rings * if is_round { 1 } else { lines.div_ceil(2) }];
-    for (line, readings) in m_s.chunks(points.max(1)).enumerate() {
-        let row = if is_round { 0 } else { fold(line, lines) };
-        for (i, v) in readings.iter().enumerate() {
-            if let Some([n, mean, squares]) = groups.get_mut(row * rings + fold(i, points)) {
-                // Welford's recurrence: no digits lost where the readings are nearly alike.
-                *n += 1.0;
-                let before = v - *mean;
-                *mean += before / *n;
-                *squares += before * (v - *mean);
-            }
-        }
-    }
-    let free: f64 = groups.iter().map(|[n, ..]| (n - 1.0).max(0.0)).sum();
-    let squares: f64 = groups.iter().map(|[.., squares]| squares).sum();
-    if free > 0.0 {
-        (squares / free).sqrt()
-    } else {
-        0.0
-    }
-}
-
-fn profile(m_s: &[f64], mean: f64, lean: f64) -> TraverseProfile {
-    let largest = m_s.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let least = m_s.iter().copied().fold(f64::INFINITY, f64::min);
-    TraverseProfile {
-        readings: m_s.len(),
-        largest_over_mean: largest / mean,
-        least_over_mean: least / mean,
-        lean: lean / mean,
-    }
 }
 
 /// Velocity, flow and standard flow, from the doubts of the velocity without that of the density.
