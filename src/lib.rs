@@ -150,15 +150,16 @@ pub use solve::{
 pub use study::Draft;
 pub use study::{Plans, Study};
 pub use survey::{
-    Agreement, CalibrateError, Calibration, CentreReading, ComparedReading, CorrelatedUnknowns,
-    DirectionPart, Estimate, FitEnd, FitError, FittedReading, HoodSuction, Instrument,
-    InstrumentClass, LeastShown, LineAt, MeasuredFlow, MeasuredPressure, MeasuredVelocity,
-    MeasuringCause, MeasuringDoubt, MeasuringError, Moves, NextError, NextReading, NumberAt,
-    Observation, Observed, OutlierTreatment, PitotReading, PitotTube, Prediction, Probe,
-    ProfileRatio, Reading, ReadingNote, Setup, Shows, Station, StraightSide, SurveyError, Traverse,
-    TraverseFlow, TraverseLayout, TraverseLine, TraversePlan, TraversePoint, TraverseProfile,
-    TraverseResult, TraverseRule, Unknown, UnknownKind, VaneReading, WeakDirection, Weighting,
-    calibrate, coefficient_of_entry, compare_readings, mean_over_centre, possible_readings,
+    Agreement, CalibrateError, CalibratePlan, Calibration, CentreReading, ComparedReading,
+    CorrelatedUnknowns, DirectionPart, Estimate, FitEnd, FitError, FittedReading, HoodSuction,
+    Instrument, InstrumentClass, LeastShown, LineAt, MeasuredFlow, MeasuredPressure,
+    MeasuredVelocity, MeasuringCause, MeasuringDoubt, MeasuringError, Moves, NextError,
+    NextReading, NumberAt, NumberUnknown, Observation, Observed, OutlierTreatment, PitotReading,
+    PitotTube, Prediction, Probe, ProfileRatio, Reading, ReadingNote, Setup, Shows, Station,
+    StraightSide, SurveyError, Traverse, TraverseFlow, TraverseLayout, TraverseLine, TraversePlan,
+    TraversePoint, TraverseProfile, TraverseResult, TraverseRule, Unknown, UnknownKind,
+    UsualUnknown, VaneReading, WantedUnknown, WeakDirection, Weighting, calibrate,
+    coefficient_of_entry, compare_readings, mean_over_centre, possible_readings,
     velocity_of_pressure,
 };
 pub use system::{

@@ -11,6 +11,7 @@ use crate::{
         CheckOptions, FilterGaugeOptions, FutureHood, PriceTable, Room, Sizing, TakeoffOptions,
         TransportLimits, Upgrade, Use,
     },
+    survey::{CalibratePlan, Reading},
     system::{Assumption, System},
 };
 
@@ -130,6 +131,11 @@ pub struct Plans {
     pub room: Option<Room>,
     /// `[[future]]`: hoods that may come at capped branches, for [`growth`](crate::growth()).
     pub future: Vec<FutureHood>,
+    /// `[[reading]]`: what was measured; [`Reading::observe`] makes numbers of it for
+    /// [`compare_readings`](crate::compare_readings) and [`calibrate`](crate::calibrate()).
+    pub readings: Vec<Reading>,
+    /// `[calibrate]`: what the readings are to tell, for [`calibrate`](crate::calibrate()).
+    pub calibrate: CalibratePlan,
 }
 
 impl Study {
@@ -222,6 +228,10 @@ pub struct Draft {
     room: Option<Room>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     future: Vec<FutureHood>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    reading: Vec<Reading>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    calibrate: CalibratePlan,
 }
 
 #[cfg(feature = "serde")]
@@ -282,6 +292,8 @@ impl Draft {
                 filter_gauge: self.filter_gauge.clone(),
                 room: self.room,
                 future: self.future.clone(),
+                readings: self.reading.clone(),
+                calibrate: self.calibrate.clone(),
             },
             draft: Some(Box::new(self)),
         })
@@ -319,6 +331,8 @@ impl Draft {
             filter_gauge: plans.filter_gauge,
             room: plans.room,
             future: plans.future,
+            reading: plans.readings,
+            calibrate: plans.calibrate,
         }
     }
 }

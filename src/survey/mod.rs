@@ -8,6 +8,7 @@ mod fit;
 mod measuring;
 mod movers;
 mod observation;
+mod plan;
 mod possible;
 mod predict;
 mod reading;
@@ -31,6 +32,7 @@ pub use measuring::{
     velocity_of_pressure,
 };
 pub use observation::{Observation, Setup};
+pub use plan::{CalibratePlan, NumberUnknown, UsualUnknown, WantedUnknown};
 pub use possible::possible_readings;
 pub use reading::{Observed, Reading, Shows};
 pub use unknown::{Moves, NumberAt, Unknown, UnknownKind};

@@ -9,7 +9,7 @@ fn unknown_keys() {
       |
     3 | titel = "small shop"
       | ^^^^^
-    unknown field `titel`, expected one of `format`, `title`, `assume`, `air`, `junction`, `wall`, `collector`, `section`, `machine`, `use`, `check`, `upgrade`, `sizing`, `price`, `takeoff`, `transport`, `filter_gauge`, `room`, `future`
+    unknown field `titel`, expected one of `format`, `title`, `assume`, `air`, `junction`, `wall`, `collector`, `section`, `machine`, `use`, `check`, `upgrade`, `sizing`, `price`, `takeoff`, `transport`, `filter_gauge`, `room`, `future`, `reading`, `calibrate`
     "#);
     assert_snapshot!(syntax(&spoilt(SHOP, "join = {", "jion = {")), @r#"
     TOML parse error at line 36, column 1

@@ -24,6 +24,11 @@ pub(crate) struct Fitting {
 
 /// What readings that the others contradict may do to the estimates. They are named in any case.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
 #[non_exhaustive]
 pub enum Treatment {
     /// All readings count in full.

@@ -13,6 +13,11 @@ use nalgebra::DVector;
 /// in the manual of S-PLUS, function `chb`, which cites Huber 1981 and Hampel et al. 1986). The scale
 /// is the readings' own uncertainty, not one estimated from so few of them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
 #[non_exhaustive]
 pub enum Weighting {
     /// 1 up to 1.345, beyond it 1.345 / |r|: a wrong reading pulls no harder for being more wrong.
