@@ -1,10 +1,10 @@
 //! The union of every floor's errors, for callers who want one `?`.
 
 use crate::{
-    AirError, BudgetError, ChangeError, CheckError, CompareError, DigitiseError, FanError,
-    FilterGaugeError, GateError, GrowthError, LossError, ModelErrors, PriceError, QuantityError,
-    RequirementError, RoomError, SizingError, SkipReason, SolveError, TakeoffError, TooManySets,
-    UncertaintyError, UnknownName, UpgradeError, UseError,
+    AirError, BeforeAfterError, BudgetError, ChangeError, CheckError, CompareError, DigitiseError,
+    FanError, FilterGaugeError, GateError, GrowthError, LossError, ModelErrors, PriceError,
+    QuantityError, ReconcileError, RequirementError, RoomError, SizingError, SkipReason,
+    SolveError, TakeoffError, TooManySets, UncertaintyError, UnknownName, UpgradeError, UseError,
 };
 
 /// Any error of this crate.
@@ -71,6 +71,10 @@ pub enum Error {
     Use(#[from] UseError),
     /// Nothing to size, or nothing to size it from.
     Sizing(#[from] SizingError),
+    /// Readings that cannot be reconciled.
+    Reconcile(#[from] ReconcileError),
+    /// Surveys that cannot be compared.
+    BeforeAfter(#[from] BeforeAfterError),
 }
 
 impl Error {

@@ -57,6 +57,8 @@
 //! | say which gates to open, and how far | [`gate_schedule`], [`balance_gates`] |
 //! | read the filter's gauge | [`filter_gauge`] |
 //! | look at growth and at the room | [`growth()`], [`headroom`], [`Room`] |
+//! | make the most of flow readings, test duct for leaks | [`FlowReadings`] |
+//! | hold a change against its prediction | [`BeforeAfter`] |
 //! | list the material | [`takeoff()`], priced by a [`PriceTable`] |
 //!
 //! # Conventions
@@ -95,6 +97,7 @@ mod quantity;
 mod root;
 mod solve;
 mod study;
+mod survey;
 mod system;
 
 pub use air::{Air, AirError, AirProperties, Barometer};
@@ -147,6 +150,12 @@ pub use solve::{
 #[cfg(feature = "serde")]
 pub use study::Draft;
 pub use study::{Plans, Study};
+pub use survey::{
+    BeforeAfter, BeforeAfterError, Cause, ChangeVerdict, Explanation, FlowAt, FlowChange,
+    FlowChanges, FlowEstimate, FlowReadings, GlobalTest, Imbalance, LeakTest, LeakVerdict,
+    PredictedChange, ReadingCheck, ReconcileError, Reconciled, SectionFlow, SharedError, ShutHoods,
+    UnmeteredInflow,
+};
 pub use system::{
     Assumption, Change, ChangeAt, ChangeError, Collector, ElbowKind, Hood, Join, Machine,
     ModelError, ModelErrors, ModelFault, Parameter, Run, Section, Setting, Start, System,

@@ -9,7 +9,7 @@
 use std::{fs, path::Path};
 
 /// Every module of the crate with the modules that it may import.
-const MAY_IMPORT: [(&str, &[&str]); 14] = [
+const MAY_IMPORT: [(&str, &[&str]); 15] = [
     ("quantity", &[]),
     ("root", &[]),
     ("curve1d", &["root"]),
@@ -32,6 +32,12 @@ const MAY_IMPORT: [(&str, &[&str]); 14] = [
         "decide",
         &[
             "air", "bore", "fan", "loss", "place", "quantity", "root", "solve", "system",
+        ],
+    ),
+    (
+        "survey",
+        &[
+            "air", "bore", "curve1d", "fan", "loss", "place", "quantity", "root", "solve", "system",
         ],
     ),
     ("study", &["air", "decide", "loss", "system"]),
