@@ -372,6 +372,15 @@ fn prop_large_trees_are_worked_out() {
     assert_eq!(result.readings.len(), 500);
     assert!(result.global.chi_square < 1e-12);
     assert!(result.sections.len() > 4000, "{}", result.sections.len());
+    // As many balances as there can be: one row, every section read, by one instrument.
+    let (system, names, outlets) = random_tree(&(0..FlowReadings::MOST - 1).collect::<Vec<_>>());
+    let all = names.iter().map(|name| read(name, 0.5, 0.01).by("vane"));
+    let readings = FlowReadings::new(all, all_open(&outlets)).with_shared("vane", 0.03);
+    let result = readings.reconcile(&system).unwrap();
+    assert_eq!(result.global.degrees_of_freedom, 499);
+    let one = result.section("s7").unwrap().standard.as_m3_s();
+    // 0.01 / sqrt(500) and 3 % of 0.5.
+    assert!((one - (0.01_f64.powi(2) / 500.0 + 0.015_f64.powi(2)).sqrt()).abs() < 1e-12);
 }
 
 #[test]

@@ -16,11 +16,8 @@ use std::{collections::HashMap, fmt};
 ///
 /// ```
 /// use airsplit::*;
-/// let read = |m3_h: f64| {
-///     let m3_h = VolumeFlow::from_m3_h;
-///     FlowAt::new("saw drop", m3_h(500.0), m3_h(10.0)).by("vane")
-/// };
-/// # let read = |value: f64| FlowAt { flow: VolumeFlow::from_m3_h(value), ..read(value) };
+/// let m3_h = VolumeFlow::from_m3_h;
+/// let read = |flow| FlowAt::new("saw drop", m3_h(flow), m3_h(10.0)).by("vane");
 /// let surveys = BeforeAfter::new([read(500.0)], [read(620.0)])
 ///     .with_shared("vane", 0.03)
 ///     .with_predicted("saw drop", 25.0, 2.0);

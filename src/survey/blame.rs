@@ -161,9 +161,9 @@ impl Ready<'_> {
             }
         }
         for (instrument, shared) in self.given.shared.iter().enumerate() {
-            let by = self.instrument.iter().zip(adjusted.flow.iter()).enumerate();
-            let by = by.filter(|(_, (by, _))| **by == Some(instrument));
-            let readings: Vec<(usize, f64)> = by.map(|(i, (_, flow))| (i, *flow)).collect();
+            let by = self.instrument.iter().enumerate();
+            let by = by.filter(|(_, by)| **by == Some(instrument));
+            let readings: Vec<usize> = by.map(|(i, _)| i).collect();
             // One reading that is off by a factor is one that is off.
             let fault = (readings.len() > 1)
                 .then(|| adjusted.factor_off(&readings))

@@ -8,6 +8,12 @@
 
 use nalgebra::{DMatrix, DVector};
 
+/// Steps to the factor of an instrument; each gains a digit where it is 10 %.
+const FACTOR_STEPS: usize = 12;
+
+/// A sum of readings by index, each with its sign.
+pub(super) type Terms = Vec<(usize, f64)>;
+
 /// Readings and the balances that they must fulfil.
 #[derive(Debug)]
 pub(super) struct Problem {
@@ -25,7 +31,7 @@ pub(super) struct Problem {
     /// below all readings where they scatter (known as Peelle's puzzle; from memory).
     pub(super) level: Vec<f64>,
     /// The balances: sums of readings, each with its sign, that must be 0.
-    pub(super) balances: Vec<Vec<(usize, f64)>>,
+    pub(super) balances: Vec<Terms>,
 }
 
 /// What the balances make of the readings.
@@ -41,6 +47,8 @@ pub(super) struct Adjusted {
     of_reading: DMatrix<f64>,
     /// What a change of each balance makes of them.
     of_balance: DMatrix<f64>,
+    /// What each of them takes from the readings.
+    weighed: DMatrix<f64>,
 }
 
 /// How well a single fault of a given kind explains the residuals, and how large it must be.
@@ -113,7 +121,7 @@ impl Problem {
         // A V A' from the parts of V: where a balance cancels what an instrument adds, it cancels
         // exactly. A row holds few readings.
         let mut h = &by_instrument * DMatrix::from_diagonal(&shared) * by_instrument.transpose();
-        let mut rows_at: Vec<Vec<(usize, f64)>> = vec![Vec::new(); n];
+        let mut rows_at: Vec<Terms> = vec![Vec::new(); n];
         for (k, balance) in self.balances.iter().enumerate() {
             for &(reading, sign) in balance {
                 rows_at.get_mut(reading)?.push((k, sign));
@@ -143,6 +151,7 @@ impl Problem {
             residual,
             of_reading,
             of_balance,
+            weighed,
         })
     }
 }
@@ -179,18 +188,29 @@ impl Adjusted {
         self.fault(&self.of_balance.column(balance).into_owned())
     }
 
-    /// A factor of these readings, each given with its flow.
-    pub(super) fn factor_off(&self, readings: &[(usize, f64)]) -> Option<Fault> {
-        let mut shift = DVector::zeros(self.residual.len());
-        let mut parts = 0.0;
-        for &(reading, level) in readings {
-            let part = self.of_reading.column(reading) * level;
-            parts += part.norm_squared();
-            shift += part;
+    /// A factor of these readings, which acts on the flows that are fitted with it.
+    pub(super) fn factor_off(&self, readings: &[usize]) -> Option<Fault> {
+        let mut flow = self.flow.clone();
+        let mut found = None;
+        // The factor moves the flows and they the factor, by less each time.
+        for _ in 0..FACTOR_STEPS {
+            let mut change = DVector::zeros(flow.len());
+            let mut parts = 0.0;
+            for &reading in readings {
+                let level = flow.get(reading).copied()?;
+                *change.get_mut(reading)? = level;
+                parts += (self.of_reading.column(reading) * level).norm_squared();
+            }
+            let shift = &self.of_reading * &change;
+            // What cancels but for rounding shows nothing.
+            let fault = self.fault(&shift)?;
+            if shift.norm_squared() <= 1e-20 * parts {
+                return None;
+            }
+            flow = &self.flow - (change - self.weighed.tr_mul(&shift)) * fault.size;
+            found = Some(fault);
         }
-        // What cancels but for rounding shows nothing.
-        self.fault(&shift)
-            .filter(|_| shift.norm_squared() > 1e-20 * parts)
+        found
     }
 
     fn fault(&self, shift: &DVector<f64>) -> Option<Fault> {

@@ -5,7 +5,7 @@ use super::{
     chances::{LEVEL, chi_square_above, normal_above},
     flow_at::{FlowAt, FlowReadings, ReconcileError, SharedError},
     leak_test::{LeakTest, UnmeteredInflow, inflow_at, leak_at},
-    least_squares::{Adjusted, Problem},
+    least_squares::{Adjusted, Problem, Terms},
     stretches::Stretches,
 };
 use crate::{
@@ -213,7 +213,7 @@ pub(super) struct Ready<'a> {
     pub(super) tight: Vec<usize>,
     /// Sums of readings that are 0: what enters in tight stretches, then differences of readings of
     /// one section.
-    pub(super) balances: Vec<Vec<(usize, f64)>>,
+    pub(super) balances: Vec<Terms>,
 }
 
 impl<'a> Ready<'a> {
@@ -261,7 +261,7 @@ impl<'a> Ready<'a> {
         self.adjust(self.balances.get(self.tight.len()..).unwrap_or_default())
     }
 
-    fn adjust(&self, balances: &[Vec<(usize, f64)>]) -> Result<Adjusted, ReconcileError> {
+    fn adjust(&self, balances: &[Terms]) -> Result<Adjusted, ReconcileError> {
         let readings = &self.given.readings;
         let own = readings.iter().map(|at| at.standard.as_m3_s().powi(2));
         let mut problem = Problem {
@@ -381,7 +381,7 @@ impl<'a> Ready<'a> {
 
     /// Readings that one balance joins, and those that these are joined to by others.
     fn groups(&self) -> (HashMap<usize, usize>, Vec<Vec<usize>>) {
-        let mut balances_of: HashMap<usize, Vec<&Vec<(usize, f64)>>> = HashMap::new();
+        let mut balances_of: HashMap<usize, Vec<&Terms>> = HashMap::new();
         for balance in &self.balances {
             for (reading, _) in balance {
                 balances_of.entry(*reading).or_default().push(balance);

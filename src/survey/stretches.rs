@@ -1,6 +1,9 @@
 //! The tree as its readings see it: stretches of duct between sections that were read.
 
-use super::flow_at::{FlowReadings, ReconcileError, ShutHoods};
+use super::{
+    flow_at::{FlowReadings, ReconcileError, ShutHoods},
+    least_squares::Terms,
+};
 use crate::{
     loss::{Gate, Part},
     place::{Name, Place},
@@ -235,7 +238,7 @@ impl<'a> Stretches<'a> {
     }
 
     /// The flow of an end less that of others, as a sum of readings.
-    pub(super) fn balance(&self, end: usize, upstream: &[usize]) -> Vec<(usize, f64)> {
+    pub(super) fn balance(&self, end: usize, upstream: &[usize]) -> Terms {
         let mut terms = vec![(self.reference(end), 1.0)];
         terms.extend(upstream.iter().map(|&up| (self.reference(up), -1.0)));
         terms
@@ -243,7 +246,7 @@ impl<'a> Stretches<'a> {
 
     /// The flow of each section as a sum of readings, in the order of the model; `None` where the
     /// readings do not determine it. Sections of one flow share a number.
-    pub(super) fn flows(&self) -> (Vec<Option<usize>>, Vec<Vec<(usize, f64)>>) {
+    pub(super) fn flows(&self) -> (Vec<Option<usize>>, Vec<Terms>) {
         let mut known = HashMap::new();
         let mut terms = Vec::new();
         let of = self
@@ -273,7 +276,7 @@ impl<'a> Stretches<'a> {
         }
     }
 
-    fn terms(&self, flow: Flow) -> Vec<(usize, f64)> {
+    fn terms(&self, flow: Flow) -> Terms {
         let list = |list: usize| self.lists.get(list).map_or(&[][..], Vec::as_slice);
         match flow {
             Flow::Of(end) => vec![(self.reference(end), 1.0)],

@@ -100,9 +100,12 @@ def case(rng):
         if np.linalg.matrix_rank(wide, tol=1e-8) == np.linalg.matrix_rank(x, tol=1e-8):
             return None
         answer, spread, left, _ = fit(wide, y, v)
-        return [float(answer[-1]), float(np.sqrt(spread[-1, -1])), left]
+        return [float(answer[-1]), float(np.sqrt(spread[-1, -1])), left, (x @ answer[:-1]).tolist()]
 
-    readings = [with_fault(np.eye(count)[j]) for j in range(count)]
+    def without_flows(fault):
+        return fault and fault[:3]
+
+    readings = [without_flows(with_fault(np.eye(count)[j])) for j in range(count)]
     # Stretches in which nothing enters: read sections whose open hoods all pass a read one upstream.
     read = sorted(set(at.tolist()))
     tight = []
@@ -125,8 +128,14 @@ def case(rng):
     factors = []
     for k in range(len(shared)):
         mine = instrument == k
-        # A factor acts on the fitted flows.
-        factors.append(with_fault(np.where(mine, x @ solution, 0.0)) if mine.sum() > 1 else None)
+        # A factor acts on the flows that are fitted with it.
+        found, flow = None, x @ solution
+        for _ in range(12 if mine.sum() > 1 else 0):
+            found = with_fault(np.where(mine, flow, 0.0))
+            if found is None:
+                break
+            flow = np.array(found[3])
+        factors.append(found)
     return {
         "into": into,
         "open": is_open,
@@ -142,10 +151,10 @@ def case(rng):
         "off_by": readings,
         "tight": [
             {"section": m, "alone": leaks[m], "chance": float(norm.sf(leaks[m][0] / leaks[m][1])),
-             "single": with_fault(enters[m])}
+             "single": without_flows(with_fault(enters[m]))}
             for m in tight
         ],
-        "factor": factors,
+        "factor": [without_flows(factor) for factor in factors],
     }
 
 
