@@ -6,8 +6,8 @@
 mod bare_tree;
 
 use airsplit::{
-    FlowAt, FlowReadings, Gate, Imbalance, LeakVerdict, Name, Part, Reconciled, ShutHoods, System,
-    VolumeFlow,
+    Area, FlowAt, FlowReadings, Gate, Imbalance, LeakVerdict, Name, Part, Reconciled, ShutHoods,
+    System, VolumeFlow,
 };
 use bare_tree::tree;
 use proptest::prelude::*;
@@ -406,6 +406,70 @@ fn prop_a_shut_duct_is_tested_by_what_it_still_draws() {
         .reconcile(&system)
         .unwrap();
     assert!(result.leaks.is_empty() && result.undetermined.len() == 2);
+}
+
+/// Where shut gates leak nothing is known of what enters there, and only duct without them is tested.
+#[test]
+fn prop_shut_hoods_may_leak() {
+    // s0 <- s1 <- (s2, s3): the gate of s3 is shut and leaks.
+    let (mut system, ..) = random_tree(&[0, 1, 1]);
+    let gate = |leak_area| {
+        Part::Gate(Gate {
+            opening: 0.0,
+            leak_area,
+        })
+    };
+    system.sections[3]
+        .parts
+        .push(gate(Some(Area::from_mm2(50.0))));
+    let all = [("s0", 0.50), ("s1", 0.44), ("s2", 0.40)].map(|(at, q)| read(at, q, 0.01));
+    let readings = FlowReadings::new(all, ["hood s2", "hood s3"]);
+    let at = |result: &Reconciled, section: &str| result.section(section).unwrap().flow;
+    let tight = readings.reconcile(&system).unwrap();
+    assert_eq!(tight.global.degrees_of_freedom, 2);
+    assert_eq!(at(&tight, "s3"), VolumeFlow::from_m3_s(0.0));
+    let leaky = readings.clone().with_shut(ShutHoods::Leaky);
+    let leaky_result = leaky.reconcile(&system).unwrap();
+    assert_eq!(leaky_result.global.degrees_of_freedom, 1);
+    assert_eq!(leaky_result.leaks.len(), 1);
+    // Mean of 0.50 and 0.44, less 0.40.
+    assert!((at(&leaky_result, "s3").as_m3_s() - 0.07).abs() < 1e-12);
+    // A gate that does not leak cuts off what is upstream in both.
+    system.sections[3].parts[0] = gate(None);
+    assert_eq!(
+        leaky.reconcile(&system).unwrap(),
+        readings.reconcile(&system).unwrap()
+    );
+}
+
+#[cfg(feature = "serde")]
+#[test]
+fn prop_a_machine_opens_its_hoods() {
+    let study: airsplit::Study =
+        toml::from_str(include_str!("../examples/chair_shop.toml")).unwrap();
+    let text = r#"{
+        "readings": [
+            { "section": "saw branch", "flow": "900 m3/h", "standard": "30 m3/h", "instrument": "vane" },
+            { "section": "saw cabinet drop", "flow": "600 m3/h", "standard": "20 m3/h" },
+            { "section": "saw guard drop", "flow": "280 m3/h", "standard": "20 m3/h" }
+        ],
+        "open": ["table saw"],
+        "shared": [{ "instrument": "vane", "relative": 0.03 }]
+    }"#;
+    let readings: FlowReadings = serde_json::from_str(text).unwrap();
+    let again = serde_json::to_string(&readings).unwrap();
+    assert_eq!(
+        serde_json::from_str::<FlowReadings>(&again).unwrap(),
+        readings
+    );
+    assert!(serde_json::from_str::<FlowReadings>(&text.replace("open", "opened")).is_err());
+    let result = readings.reconcile(&study.system).unwrap();
+    assert_eq!(result.groups, [[0, 1, 2]]);
+    assert_eq!(result.undetermined, []);
+    let cabinet = result.section("saw cabinet drop").unwrap();
+    assert_eq!(cabinet.hood, Some("saw cabinet".into()));
+    assert!(result.section("lathe drop").unwrap().flow == VolumeFlow::from_m3_s(0.0));
+    serde_json::to_string(&result).unwrap();
 }
 
 #[test]

@@ -10,7 +10,10 @@ use crate::{
     quantity::VolumeFlow,
     system::{UnknownName, unknown},
 };
-use std::{collections::HashMap, fmt};
+use std::{
+    collections::{HashMap, HashSet},
+    fmt,
+};
 
 /// Two surveys of the same places, and what the change between them was to do.
 ///
@@ -313,11 +316,12 @@ impl BeforeAfter {
         &self,
         read: Vec<&Name>,
     ) -> Result<HashMap<&Name, &PredictedChange>, BeforeAfterError> {
+        let known: HashSet<&Name> = read.iter().copied().collect();
         let mut found = HashMap::new();
         for at in &self.predicted {
-            if !read.contains(&&at.section) {
+            if !known.contains(&at.section) {
                 let what = "section read before and after";
-                let error = unknown(what, at.section.as_str(), read.iter().copied());
+                let error = unknown(what, at.section.as_str(), read);
                 return Err(BeforeAfterError::Unread(error));
             }
             for (what, value, least) in [

@@ -108,7 +108,11 @@ mod tests {
             let mut last = 1.0;
             for x in [1e-300, 1e-9, 0.5, 2.0, 50.0, 499.0, 1500.0, 1e5, 1e300] {
                 let tail = chi_square_above(x, degrees);
-                assert!((0.0..=last).contains(&tail), "{x} {degrees} {tail}");
+                // Falling, but for rounding.
+                assert!(
+                    (0.0..=1.0).contains(&tail) && tail <= last + 1e-12,
+                    "{x} {degrees} {tail}"
+                );
                 last = tail;
             }
         }

@@ -82,51 +82,7 @@ impl<'a> Stretches<'a> {
             })
             .collect();
 
-        let mut readings_of: Vec<Vec<usize>> = vec![Vec::new(); count];
-        let index: HashMap<&Name, usize> = system
-            .sections
-            .iter()
-            .enumerate()
-            .map(|(i, section)| (&section.id, i))
-            .collect();
-        for (reading, at) in given.readings.iter().enumerate() {
-            let found = index.get(&at.section).and_then(|&i| {
-                let shut = match (
-                    cut_by.get(i)?,
-                    entries.get(i)?,
-                    &system.sections.get(i)?.start,
-                ) {
-                    (&Some(by), ..) => Some(Place::Section(system.sections.get(by)?.id.clone())),
-                    (None, Entry::Shut, Start::Hood(hood)) => Some(Place::Hood(hood.id.clone())),
-                    _ => None,
-                };
-                Some((shut, readings_of.get_mut(i)?))
-            });
-            let Some((shut, to)) = found else {
-                let known = system.sections.iter().map(|section| &section.id);
-                return Err(ReconcileError::Section {
-                    reading: reading + 1,
-                    error: unknown("section", at.section.as_str(), known),
-                });
-            };
-            if let Some(by) = shut {
-                return Err(ReconcileError::BehindShut {
-                    reading: reading + 1,
-                    section: at.section.clone(),
-                    by,
-                });
-            }
-            to.push(reading);
-        }
-        let standard = |i: &usize| {
-            given
-                .readings
-                .get(*i)
-                .map_or(0.0, |at| at.standard.as_m3_s())
-        };
-        for readings in &mut readings_of {
-            readings.sort_by(|a, b| standard(a).total_cmp(&standard(b)));
-        }
+        let readings_of = readings_of(system, given, &cut_by, &entries)?;
         let mut stretches = Self {
             system,
             ends: Vec::new(),
@@ -139,12 +95,7 @@ impl<'a> Stretches<'a> {
         Ok(stretches)
     }
 
-    fn fill(
-        &mut self,
-        topology: &Topology,
-        mut readings_of: Vec<Vec<usize>>,
-        mut entries: Vec<Entry>,
-    ) {
+    fn fill(&mut self, topology: &Topology, mut readings_of: Vec<Vec<usize>>, entries: Vec<Entry>) {
         let mut ends = vec![None; readings_of.len()];
         // What leaves each section, as the one downstream sees it.
         let mut leaving = self.sums.clone();
@@ -188,7 +139,7 @@ impl<'a> Stretches<'a> {
                 *to = end;
             }
         }
-        for (entry, end) in entries.drain(..).zip(&self.below) {
+        for (entry, end) in entries.into_iter().zip(&self.below) {
             let stretch = end.and_then(|end| self.ends.get_mut(end));
             if let (Entry::Air(place), Some(stretch)) = (entry, stretch) {
                 stretch.sources.push(place);
@@ -314,6 +265,50 @@ impl<'a> Stretches<'a> {
         let outlet = self.outlets.get(section).copied().flatten()?;
         self.below.get(outlet).copied().flatten()
     }
+}
+
+/// The readings of each section, the most certain first; refuses those where no air passes.
+fn readings_of(
+    system: &System,
+    given: &FlowReadings,
+    cut_by: &[Option<usize>],
+    entries: &[Entry],
+) -> Result<Vec<Vec<usize>>, ReconcileError> {
+    let sections = &system.sections;
+    let index: HashMap<&Name, usize> = sections.iter().map(|at| &at.id).zip(0..).collect();
+    let shut_by = |i: usize| match (cut_by.get(i)?, entries.get(i)?, &sections.get(i)?.start) {
+        (&Some(by), ..) => Some(Place::Section(sections.get(by)?.id.clone())),
+        (None, Entry::Shut, Start::Hood(hood)) => Some(Place::Hood(hood.id.clone())),
+        _ => None,
+    };
+    let mut of: Vec<Vec<usize>> = vec![Vec::new(); sections.len()];
+    for (i, at) in given.readings.iter().enumerate() {
+        let (reading, section) = (i + 1, at.section.clone());
+        let found = index.get(&section).copied();
+        if let Some(by) = found.and_then(shut_by) {
+            return Err(ReconcileError::BehindShut {
+                reading,
+                section,
+                by,
+            });
+        }
+        match found.and_then(|found| of.get_mut(found)) {
+            Some(readings) => readings.push(i),
+            None => {
+                let known = sections.iter().map(|at| &at.id);
+                let error = unknown("section", section.as_str(), known);
+                return Err(ReconcileError::Section { reading, error });
+            }
+        }
+    }
+    let standard = |i: &usize| {
+        let reading = given.readings.get(*i);
+        reading.map_or(0.0, |at| at.standard.as_m3_s())
+    };
+    for readings in &mut of {
+        readings.sort_by(|a, b| standard(a).total_cmp(&standard(b)));
+    }
+    Ok(of)
 }
 
 fn open_hoods<'s>(system: &'s System, open: &[Name]) -> Result<HashSet<&'s Name>, ReconcileError> {
