@@ -1,10 +1,11 @@
 //! The union of every floor's errors, for callers who want one `?`.
 
 use crate::{
-    AirError, BudgetError, CalibrateError, ChangeError, CheckError, CompareError, DigitiseError,
-    FanError, FilterGaugeError, GateError, GrowthError, LossError, MeasuringError, ModelErrors,
-    PriceError, QuantityError, RequirementError, RoomError, SizingError, SkipReason, SolveError,
-    SurveyError, TakeoffError, TooManySets, UncertaintyError, UnknownName, UpgradeError, UseError,
+    AirError, BeforeAfterError, BudgetError, CalibrateError, ChangeError, CheckError, CompareError,
+    DigitiseError, FanError, FilterGaugeError, GateError, GrowthError, LossError, MeasuringError,
+    ModelErrors, PriceError, QuantityError, ReconcileError, RequirementError, RoomError,
+    SizingError, SkipReason, SolveError, SurveyError, TakeoffError, TooManySets, UncertaintyError,
+    UnknownName, UpgradeError, UseError,
 };
 
 /// Any error of this crate.
@@ -77,6 +78,10 @@ pub enum Error {
     Survey(#[from] SurveyError),
     /// No calibration.
     Calibrate(#[from] CalibrateError),
+    /// Readings that cannot be reconciled.
+    Reconcile(#[from] ReconcileError),
+    /// Surveys that cannot be compared.
+    BeforeAfter(#[from] BeforeAfterError),
 }
 
 impl Error {

@@ -58,6 +58,8 @@
 //! | read the filter's gauge | [`filter_gauge`] |
 //! | look at growth and at the room | [`growth()`], [`headroom`], [`Room`] |
 //! | measure the shop: a traverse, a vane, a static tap | [`Traverse`], [`CentreReading`], [`VaneReading`], [`HoodSuction`] |
+//! | make the most of flow readings, test duct for leaks | [`FlowReadings`] |
+//! | hold a change against its prediction | [`BeforeAfter`] |
 //! | list the material | [`takeoff()`], priced by a [`PriceTable`] |
 //!
 //! # Conventions
@@ -150,15 +152,18 @@ pub use solve::{
 pub use study::Draft;
 pub use study::{Plans, Study};
 pub use survey::{
-    Agreement, CalibrateError, CalibratePlan, Calibration, CentreReading, ComparedReading,
-    CorrelatedUnknowns, DirectionPart, Estimate, FitEnd, FitError, FittedReading, HoodSuction,
-    Instrument, InstrumentClass, LeastShown, LineAt, MeasuredFlow, MeasuredPressure,
-    MeasuredVelocity, MeasuringCause, MeasuringDoubt, MeasuringError, Moves, NextError,
-    NextReading, NumberAt, NumberUnknown, Observation, Observed, OutlierTreatment, PitotReading,
-    PitotTube, Prediction, Probe, ProfileRatio, Reading, ReadingNote, Setup, Shows, Station,
+    Agreement, BeforeAfter, BeforeAfterError, CalibrateError, CalibratePlan, Calibration, Cause,
+    CentreReading, ChangeVerdict, ComparedReading, CorrelatedUnknowns, DirectionPart, Estimate,
+    Explanation, FitEnd, FitError, FittedReading, FlowAt, FlowChange, FlowChanges, FlowEstimate,
+    FlowReadings, GlobalTest, HoodSuction, Imbalance, Instrument, InstrumentClass, LeakTest,
+    LeakVerdict, LeastShown, LineAt, MeasuredFlow, MeasuredPressure, MeasuredVelocity,
+    MeasuringCause, MeasuringDoubt, MeasuringError, Moves, NextError, NextReading, NumberAt,
+    NumberUnknown, Observation, Observed, OutlierTreatment, PitotReading, PitotTube,
+    PredictedChange, Prediction, Probe, ProfileRatio, Reading, ReadingCheck, ReadingNote,
+    ReconcileError, Reconciled, SectionFlow, Setup, SharedError, Shows, ShutHoods, Station,
     StraightSide, SurveyError, Traverse, TraverseFlow, TraverseLayout, TraverseLine, TraversePlan,
     TraversePoint, TraverseProfile, TraverseResult, TraverseRule, Unknown, UnknownKind,
-    UsualUnknown, VaneReading, WantedUnknown, WeakDirection, Weighting, calibrate,
+    UnmeteredInflow, UsualUnknown, VaneReading, WantedUnknown, WeakDirection, Weighting, calibrate,
     coefficient_of_entry, compare_readings, mean_over_centre, possible_readings,
     velocity_of_pressure,
 };

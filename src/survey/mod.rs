@@ -5,6 +5,7 @@ mod calibrate_error;
 mod compared;
 mod error;
 mod fit;
+mod flows;
 mod measuring;
 mod movers;
 mod observation;
@@ -22,6 +23,12 @@ pub use fit::{
     Change as DirectionPart, Direction as WeakDirection, Ended as FitEnd, Estimate, FitError,
     NextError, Pair as CorrelatedUnknowns, ReadingFit as FittedReading,
     Treatment as OutlierTreatment, Weighting,
+};
+pub use flows::{
+    BeforeAfter, BeforeAfterError, Cause, ChangeVerdict, Explanation, FlowAt, FlowChange,
+    FlowChanges, FlowEstimate, FlowReadings, GlobalTest, Imbalance, LeakTest, LeakVerdict,
+    PredictedChange, ReadingCheck, ReconcileError, Reconciled, SectionFlow, SharedError, ShutHoods,
+    UnmeteredInflow,
 };
 pub use measuring::{
     CentreReading, HoodSuction, Instrument, InstrumentClass, LeastShown, LineAt, MeasuredFlow,

@@ -39,7 +39,7 @@ pub use next::NextError;
 pub(crate) use next::{Candidate, Next};
 pub(crate) use posterior::Posterior;
 pub use result::{Estimate, ReadingFit, Treatment};
-pub(crate) use result::{Fitting, fit};
+pub(crate) use result::{Fit, Fitting, fit};
 pub use robust::Weighting;
 pub use search::Ended;
 pub(crate) use search::Predict;
