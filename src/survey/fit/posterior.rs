@@ -135,15 +135,6 @@ impl Posterior {
         // (J B)' first: no longer than 1, whatever J is.
         -self.predicted(&state.jacobian).tr_mul(&residuals) - self.root.tr_mul(&state.z)
     }
-
-    /// The same between two sets of unknowns.
-    pub(super) fn distance(&self, one: &DVector<f64>, other: &DVector<f64>) -> f64 {
-        // |B^-1 dz|; B is upper triangular, its diagonal not 0.
-        let apart = one - other;
-        self.root
-            .solve_upper_triangular(&apart)
-            .map_or(f64::INFINITY, |apart| apart.norm())
-    }
 }
 
 /// R^-1 of a matrix of full rank, which one is that ends in the identity.

@@ -124,7 +124,7 @@ pub(super) struct Found {
 }
 
 impl Found {
-    fn new(setup: &Setup<'_>, state: State, weights: Vec<f64>) -> Self {
+    pub(super) fn new(setup: &Setup<'_>, state: State, weights: Vec<f64>) -> Self {
         let posterior = Posterior::new(setup, &state, &weights);
         Self {
             offset: posterior.offset(&state, &weights),
@@ -189,7 +189,7 @@ impl<'a, P: Predict> Searcher<'a, P> {
     }
 
     /// Everything at these unknowns, or the reading whose prediction is no finite number.
-    fn state(&mut self, z: &DVector<f64>) -> Result<State, Miss<P::Error>> {
+    pub(super) fn state(&mut self, z: &DVector<f64>) -> Result<State, Miss<P::Error>> {
         let (m, n) = (self.setup.readings.len(), self.setup.unknowns.len());
         let theta = self.setup.theta(z.as_slice()).ok_or(Miss::Number(0))?;
         self.evaluations += 1;
@@ -293,7 +293,7 @@ impl<P: Predict> Searcher<'_, P> {
 }
 
 /// Why there is no state.
-enum Miss<E> {
+pub(super) enum Miss<E> {
     Told(E),
     /// Not finite, or huge: at this reading.
     Number(usize),
