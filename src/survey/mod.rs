@@ -1,8 +1,5 @@
 //! What was measured in the shop, against what was calculated.
 
-// Calibration, which calls it, comes after it.
-#[cfg_attr(
-    not(test),
-    expect(dead_code, unused_imports, reason = "calibration will call it")
-)]
+#[cfg_attr(not(test), expect(dead_code, reason = "calibration will call it"))]
+#[expect(unused_imports, reason = "calibration will name them")]
 mod fit;

@@ -48,8 +48,9 @@ pub(crate) enum FitError<E> {
         /// The reading.
         reading: String,
     },
-    /// Wherever the search turned to lower the misfit, no prediction was given.
-    #[error("the search was stopped by {failed} failing predictions{}", last(.error))]
+    /// No convergence, and predictions failed on the way: the least misfit may lie where nothing can be
+    /// predicted.
+    #[error("no convergence, and {failed} predictions failed on the way{}", last(.error))]
     Blocked {
         /// How many predictions failed.
         failed: usize,

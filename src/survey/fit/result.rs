@@ -13,6 +13,9 @@ use crate::solve::{HALF_BAND, Spread};
 /// How close the rounds of weighting come to their end, in standard uncertainties of the estimates.
 const CLOSE: f64 = 1e-9;
 
+/// Share of the prior variance below which an unknown counts as not told.
+const UNTOLD: f64 = 0.1;
+
 /// How to fit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Fitting {
@@ -154,6 +157,13 @@ impl Fit {
     #[must_use]
     pub(crate) fn band_of_reduced_chi_square(&self) -> Option<(f64, f64)> {
         (self.degrees_of_freedom >= 0.5).then(|| band_of_reduced(self.degrees_of_freedom))
+    }
+
+    /// The unknowns of which the readings told less than a tenth (judgement): their values are those
+    /// that were believed before. [`directions`](Self::directions) tells what could be told of some of
+    /// them if others were known.
+    pub(crate) fn untold(&self) -> impl Iterator<Item = &Estimate> {
+        self.unknowns.iter().filter(|unknown| unknown.told < UNTOLD)
     }
 
     /// The readings that the others contradict.

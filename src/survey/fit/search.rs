@@ -181,15 +181,28 @@ impl<'a, P: Predict> Searcher<'a, P> {
         Self {
             setup,
             predict,
-            patience: patience.max(1),
+            // The method multiplies it by the number of unknowns.
+            patience: patience.clamp(1, 1_000_000),
             evaluations: 0,
             failed: 0,
             error: None,
         }
     }
 
-    /// Everything at these unknowns, or the reading whose prediction is no finite number.
+    /// Everything at these unknowns.
     pub(super) fn state(&mut self, z: &DVector<f64>) -> Result<State, Miss<P::Error>> {
+        let state = self.evaluate(z);
+        if let Err(miss) = &state {
+            self.failed += 1;
+            self.error = match miss {
+                Miss::Told(error) => Some(error.clone()),
+                Miss::Number(_) => None,
+            };
+        }
+        state
+    }
+
+    fn evaluate(&mut self, z: &DVector<f64>) -> Result<State, Miss<P::Error>> {
         let (m, n) = (self.setup.readings.len(), self.setup.unknowns.len());
         let theta = self.setup.theta(z.as_slice()).ok_or(Miss::Number(0))?;
         self.evaluations += 1;
@@ -248,7 +261,7 @@ impl<'a, P: Predict> Searcher<'a, P> {
         };
         let method = LevenbergMarquardt::new().with_patience(walk.searcher.patience);
         let (walk, report) = method.minimize(walk);
-        // None if the numbers of the very last step failed, which the method itself takes back.
+        // None only if the method gave up at a step that failed, rather than take it back.
         let state = walk.state.unwrap_or(state);
         let mut found = Found::new(self.setup, state, weights);
         found.ended = report.termination.into();
@@ -319,17 +332,7 @@ impl<P: Predict> LeastSquaresProblem<f64, Dyn, Dyn> for Walk<'_, '_, P> {
             return;
         }
         self.z.copy_from(z);
-        self.state = match self.searcher.state(z) {
-            Ok(state) => Some(state),
-            Err(miss) => {
-                self.searcher.failed += 1;
-                self.searcher.error = match miss {
-                    Miss::Told(error) => Some(error),
-                    Miss::Number(_) => None,
-                };
-                None
-            }
-        };
+        self.state = self.searcher.state(z).ok();
     }
 
     fn params(&self) -> DVector<f64> {

@@ -137,12 +137,13 @@ fn prop_intervals_hold_the_truth_19_times_in_20() {
     let mut random = Normal::new(20);
     for name in SHOPS {
         let (mut held, mut count) = (0, 0);
-        let (mut reduced, mut in_band, mut squares) = (0.0, 0, 0.0);
+        let (mut reduced, mut in_band, mut squares, mut cost) = (0.0, 0, 0.0, 0);
         let draws = 2000;
         for _ in 0..draws {
             let shop = draw(name, &mut random);
             let truth = shop.truth(&mut random);
             let got = shop.fit(&shop.read(&truth, &mut random, &[]), Treatment::All);
+            cost += got.evaluations;
             for (estimate, truth) in got.unknowns.iter().zip(&truth) {
                 count += 1;
                 held += usize::from(estimate.low <= *truth && *truth <= estimate.high);
@@ -161,9 +162,10 @@ fn prop_intervals_hold_the_truth_19_times_in_20() {
         let in_band = f64::from(in_band as u32) / f64::from(draws);
         println!(
             "{name}: {:.2} % of {count} hold the truth; reduced chi-square {reduced:.3}, in its band \
-             {:.1} %; mean square of standardised residuals {squares:.3}",
+             {:.1} %; mean square of standardised residuals {squares:.3}; {} evaluations a fit",
             100.0 * share,
-            100.0 * in_band
+            100.0 * in_band,
+            cost / draws as usize
         );
         assert!((0.94..=0.96).contains(&share), "{name}: {share}");
         assert!((reduced - 1.0).abs() < 0.05, "{name}: {reduced}");
