@@ -12,8 +12,8 @@ mod common;
 
 use airsplit::{
     CalibrateError, Calibration, Change, Doubt, Name, Network, NumberAt, Observation,
-    OutlierTreatment, Output, Parameter, Place, Setting, Study, System, Unknown, UnknownKind,
-    Weighting, Workspace, calibrate, possible_readings,
+    OutlierTreatment, Output, Parameter, Place, Study, System, Unknown, UnknownKind, Weighting,
+    Workspace, calibrate, possible_readings,
 };
 use common::random::{Junctions, Recipe, Rng};
 

@@ -3,8 +3,8 @@
 use super::{
     calibrate_error::CalibrateError,
     fit::{
-        Direction as WeakDirection, Ended as FitEnd, Estimate, Fitting, Pair as CorrelatedUnknowns,
-        Posterior, ReadingFit as FittedReading, Treatment as OutlierTreatment, fit,
+        CorrelatedUnknowns, Estimate, FitEnd, FittedReading, Fitting, OutlierTreatment, Posterior,
+        WeakDirection, fit,
     },
     movers::{Movers, numbers_of},
     observation::Observation,
@@ -162,6 +162,19 @@ impl Calibration {
     /// The readings that the others contradict.
     pub fn outliers(&self) -> impl Iterator<Item = &FittedReading> {
         self.readings.iter().filter(|reading| reading.outlier)
+    }
+
+    /// Covariance of two unknowns by their places, in the product of their units; of one with itself
+    /// its variance. `None` where there is no such place.
+    #[must_use]
+    pub fn covariance(&self, one: usize, other: usize) -> Option<f64> {
+        self.posterior.covariance(one, other)
+    }
+
+    /// Correlation of two unknowns by their places, -1 to 1. `None` where there is no such place.
+    #[must_use]
+    pub fn correlation(&self, one: usize, other: usize) -> Option<f64> {
+        self.posterior.correlation(one, other)
     }
 
     /// Outputs of a system with the uncertainty that calibration left: of the calibrated system, or of

@@ -20,9 +20,8 @@ pub use calibrate_error::CalibrateError;
 pub use compared::{Agreement, ComparedReading, compare_readings};
 pub use error::SurveyError;
 pub use fit::{
-    Change as DirectionPart, Direction as WeakDirection, Ended as FitEnd, Estimate, FitError,
-    NextError, Pair as CorrelatedUnknowns, ReadingFit as FittedReading,
-    Treatment as OutlierTreatment, Weighting,
+    CorrelatedUnknowns, DirectionPart, Estimate, FitEnd, FitError, FittedReading, NextError,
+    OutlierTreatment, WeakDirection, Weighting,
 };
 pub use flows::{
     BeforeAfter, BeforeAfterError, Cause, ChangeVerdict, Explanation, FlowAt, FlowChange,

@@ -8,8 +8,8 @@ data, made here from a fixed seed and rounded. Unknowns are searched as u = thet
 residuals are (f - y) / s of the readings, then (u - u0) / sigma of the priors. The derivatives come
 by complex steps. `loss` is that of the readings alone; priors are squares throughout. The
 covariance is (J' W J)^-1 by singular values, in the unit of the unknowns, W the weights of the
-robust losses at the estimate. Every estimate must lie within 1e-8 of its standard uncertainties of
-the least misfit, judged by the next Gauss-Newton step (with a robust loss, Newton's by weights).
+robust losses at the estimate. SciPy's answer is taken on by Gauss and Newton's steps, with a robust
+loss by its weights, as far as numbers go; the last step must be below 1e-8 standard uncertainties.
 """
 
 import json

@@ -1,6 +1,6 @@
 //! Why a fit gave no answer.
 
-use super::Ended;
+use super::FitEnd;
 
 /// Why a fit gave no answer; `E` is the error of the caller's predictions.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -48,8 +48,9 @@ pub enum FitError<E> {
         /// The reading.
         reading: String,
     },
-    /// Wherever the search turned to lower the misfit, no prediction was given.
-    #[error("the search was stopped by {failed} failing predictions{}", last(.error))]
+    /// No convergence, and predictions failed on the way: the least misfit may lie where nothing can be
+    /// predicted.
+    #[error("no convergence, and {failed} predictions failed on the way{}", last(.error))]
     Blocked {
         /// How many predictions failed.
         failed: usize,
@@ -62,7 +63,7 @@ pub enum FitError<E> {
     )]
     NotConverged {
         /// Why it ended.
-        ended: Ended,
+        ended: FitEnd,
         /// Predictions asked for.
         evaluations: usize,
         /// How far the least misfit is about, in standard uncertainties of the estimates.

@@ -18,7 +18,8 @@ const SMALL: f64 = 0.1;
 
 /// Two unknowns that the readings tell much better together than alone.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Pair {
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+pub struct CorrelatedUnknowns {
     /// Their places among the unknowns, in their order.
     pub unknowns: [usize; 2],
     /// Their correlation, beyond 0.9 either way. Below 0 their sum is known better than either.
@@ -28,16 +29,18 @@ pub struct Pair {
 /// A change of several unknowns together that moves no reading noticeably, though each of them alone
 /// would.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Direction {
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+pub struct WeakDirection {
     /// The unknowns that change, two at least, the largest change first.
-    pub changes: Vec<Change>,
+    pub changes: Vec<DirectionPart>,
     /// Share of the prior variance along it that remains, nearly 1.
     pub left: f64,
 }
 
-/// A part of a [`Direction`].
+/// A part of a [`WeakDirection`].
 #[derive(Debug, Clone, PartialEq)]
-pub struct Change {
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+pub struct DirectionPart {
     /// Its place among the unknowns.
     pub unknown: usize,
     /// Its name.
@@ -48,7 +51,7 @@ pub struct Change {
 }
 
 /// `raising "fan" and "leak" while lowering "main" moves no reading noticeably`
-impl fmt::Display for Direction {
+impl fmt::Display for WeakDirection {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let names = |up: bool| {
             let changes = self.changes.iter().filter(|change| (change.by > 0.0) == up);
@@ -65,7 +68,7 @@ impl fmt::Display for Direction {
 }
 
 /// Every pair of unknowns of a correlation beyond 0.9, the closest first.
-pub(super) fn pairs(posterior: &Posterior) -> Vec<Pair> {
+pub(super) fn pairs(posterior: &Posterior) -> Vec<CorrelatedUnknowns> {
     let mut pairs = Vec::new();
     for one in 0..posterior.len() {
         for other in one + 1..posterior.len() {
@@ -73,7 +76,7 @@ pub(super) fn pairs(posterior: &Posterior) -> Vec<Pair> {
                 && correlation.abs() > CLOSE
             {
                 let unknowns = [one, other];
-                pairs.push(Pair {
+                pairs.push(CorrelatedUnknowns {
                     unknowns,
                     correlation,
                 });
@@ -90,7 +93,7 @@ pub(super) fn pairs(posterior: &Posterior) -> Vec<Pair> {
 /// They span the eigenvectors of the whitened covariance whose variance is nearly that of the prior, 1.
 /// Of a space of several any vectors will do, so the ones with fewest parts are taken, by Gauss and
 /// Jordan's elimination. An unknown that no reading answers to is none of them: its `told` says so.
-pub(super) fn directions(found: &Found, names: &[&str]) -> Vec<Direction> {
+pub(super) fn directions(found: &Found, names: &[&str]) -> Vec<WeakDirection> {
     let jacobian = &found.state.jacobian;
     let answers = |k: &usize| {
         let column = jacobian.column(*k);
@@ -113,15 +116,15 @@ pub(super) fn directions(found: &Found, names: &[&str]) -> Vec<Direction> {
     let weak: Vec<usize> = values.filter(|(_, v)| **v > WEAK).map(|(k, _)| k).collect();
     let mut basis = DMatrix::from_fn(weak.len(), count, |i, k| eigen.eigenvectors[(k, weak[i])]);
     reduce(&mut basis);
-    let mut directions: Vec<Direction> = basis
+    let mut directions: Vec<WeakDirection> = basis
         .row_iter()
         .filter_map(|row| {
             let row = row.clone_owned() / row.norm();
             let left = (&row * &covariance * row.transpose())[(0, 0)];
-            let mut changes: Vec<Change> = tellable
+            let mut changes: Vec<DirectionPart> = tellable
                 .iter()
                 .zip(row.iter())
-                .map(|(&unknown, &by)| Change {
+                .map(|(&unknown, &by)| DirectionPart {
                     unknown,
                     name: names.get(unknown).copied().unwrap_or_default().into(),
                     by,
@@ -130,14 +133,15 @@ pub(super) fn directions(found: &Found, names: &[&str]) -> Vec<Direction> {
             changes.sort_by(|a, b| b.by.abs().total_cmp(&a.by.abs()));
             let first = changes.first()?.by;
             // One unknown may hide behind a small change of another, which must be told as well.
-            let small =
-                |(k, change): (usize, &Change)| k >= 2 && change.by.abs() < SMALL * first.abs();
+            let small = |(k, change): (usize, &DirectionPart)| {
+                k >= 2 && change.by.abs() < SMALL * first.abs()
+            };
             let kept = changes.iter().enumerate().position(small);
             changes.truncate(kept.unwrap_or(changes.len()));
             if first < 0.0 {
                 changes.iter_mut().for_each(|change| change.by = -change.by);
             }
-            Some(Direction { changes, left })
+            Some(WeakDirection { changes, left })
         })
         .collect();
     directions.sort_by(|a, b| b.left.total_cmp(&a.left));

@@ -34,13 +34,15 @@ mod setup;
 mod simulated;
 
 pub use error::FitError;
-pub use identify::{Change, Direction, Pair};
+pub use identify::{CorrelatedUnknowns, DirectionPart, WeakDirection};
 pub use next::NextError;
 pub(crate) use next::{Candidate, Next};
 pub(crate) use posterior::Posterior;
-pub use result::{Estimate, ReadingFit, Treatment};
-pub(crate) use result::{Fit, Fitting, fit};
+#[cfg(test)]
+pub(crate) use result::Fit;
+pub use result::{Estimate, FittedReading, OutlierTreatment};
+pub(crate) use result::{Fitting, fit};
 pub use robust::Weighting;
-pub use search::Ended;
+pub use search::FitEnd;
 pub(crate) use search::Predict;
 pub(crate) use setup::{Reading, Unknown};

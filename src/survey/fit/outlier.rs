@@ -16,6 +16,9 @@ const CLOSE: f64 = 1e-2;
 /// A biweight below this makes a suspect: a residual of 3.3 or more.
 const SUSPECT: f64 = 0.25;
 
+/// An exchange that lowers misfit and price by less is none: it is the rounding of the same set.
+const LOWER: f64 = 1e-6;
+
 /// Rounds of making the uncertainties larger; one or two do.
 const SCATTERS: usize = 10;
 
@@ -116,19 +119,39 @@ impl<P: Predict> Searcher<'_, P> {
         let mut clean = start.clone();
         // Each step lowers the sum, so none comes twice; this bounds what they may cost.
         for _ in 0..2 * clean.outlier.len() {
-            let Some(outlier) = step(&clean, price, most) else {
-                break;
-            };
-            let Ok(found) = self.without(&outlier) else {
-                break;
-            };
-            let next = Clean { found, outlier };
-            if total(&next, price) >= total(&clean, price) {
-                break;
+            let next = self.step(&clean, price, most);
+            let next = next.filter(|next| total(next, price) < total(&clean, price));
+            match next.or_else(|| self.exchange(&clean, price, most)) {
+                Some(next) => clean = next,
+                None => break,
             }
-            clean = next;
         }
         clean
+    }
+
+    /// After the step that promises most.
+    fn step(&mut self, clean: &Clean, price: f64, most: usize) -> Option<Clean> {
+        let outlier = step(clean, price, most)?;
+        let found = self.without(&outlier).ok()?;
+        Some(Clean { found, outlier })
+    }
+
+    /// One outlier back and others out in its place, where that lowers misfit and price most.
+    fn exchange(&mut self, clean: &Clean, price: f64, most: usize) -> Option<Clean> {
+        let mut best: Option<Clean> = None;
+        let mut least = total(clean, price) - LOWER;
+        for (back, _) in clean.outlier.iter().enumerate().filter(|(_, out)| **out) {
+            let outlier = toggled(&clean.outlier, [back, back]);
+            let Ok(found) = self.without(&outlier) else {
+                continue;
+            };
+            let next = self.step(&Clean { found, outlier }, price, most);
+            if let Some(next) = next.filter(|next| total(next, price) < least) {
+                least = total(&next, price);
+                best = Some(next);
+            }
+        }
+        best
     }
 
     /// The fit without these readings, from the start: where the wrong ones led is no good start.
@@ -139,11 +162,14 @@ impl<P: Predict> Searcher<'_, P> {
     }
 }
 
-/// The readings that a robust fit hardly counts, the least first, so many at most.
+/// The readings that a robust fit hardly counts, the farthest off first, so many at most.
 fn suspects(robust: &Found, most: usize) -> Vec<bool> {
-    let mut low: Vec<(usize, f64)> = robust.weights.iter().copied().enumerate().collect();
-    low.retain(|&(_, weight)| weight < SUSPECT);
-    low.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let mut low: Vec<(usize, f64)> = (robust.state.residuals.iter().zip(&robust.weights))
+        .enumerate()
+        .filter(|(_, (_, weight))| **weight < SUSPECT)
+        .map(|(i, (residual, _))| (i, residual.abs()))
+        .collect();
+    low.sort_by(|a, b| b.1.total_cmp(&a.1));
     low.truncate(most);
     let is_low = |i| low.iter().any(|at| at.0 == i);
     (0..robust.weights.len()).map(is_low).collect()
@@ -188,14 +214,13 @@ fn step(clean: &Clean, price: f64, most: usize) -> Option<Vec<bool>> {
             }
         }
     }
-    let [one, other] = best?;
-    let mut outlier = clean.outlier.clone();
-    for (i, slot) in outlier.iter_mut().enumerate() {
-        if i == one || i == other {
-            *slot = !*slot;
-        }
-    }
-    Some(outlier)
+    Some(toggled(&clean.outlier, best?))
+}
+
+/// The same with these, or this, changed.
+fn toggled(outlier: &[bool], members: [usize; 2]) -> Vec<bool> {
+    let at = outlier.iter().enumerate();
+    at.map(|(i, &out)| out != members.contains(&i)).collect()
 }
 
 /// How much leaving out both readings lowers the misfit: e' (I - H)^-1 e of their two residuals and

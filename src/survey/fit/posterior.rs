@@ -45,6 +45,7 @@ impl Posterior {
 
     /// Covariance of two such numbers.
     #[must_use]
+    #[cfg(test)]
     pub(crate) fn covariance_of(&self, one: &[f64], other: &[f64]) -> Option<f64> {
         Some(self.spread_of(one)?.dot(&self.spread_of(other)?))
     }
@@ -76,6 +77,7 @@ impl Posterior {
     ///
     /// None if the gradient does not fit, or the uncertainty is not above 0.
     #[must_use]
+    #[cfg(test)]
     pub(crate) fn with(&self, gradient: &[f64], standard: f64) -> Option<Self> {
         if !super::setup::above_zero(standard) {
             return None;
@@ -134,15 +136,6 @@ impl Posterior {
         let residuals = DVector::from_iterator(weights.len(), residuals);
         // (J B)' first: no longer than 1, whatever J is.
         -self.predicted(&state.jacobian).tr_mul(&residuals) - self.root.tr_mul(&state.z)
-    }
-
-    /// The same between two sets of unknowns.
-    pub(super) fn distance(&self, one: &DVector<f64>, other: &DVector<f64>) -> f64 {
-        // |B^-1 dz|; B is upper triangular, its diagonal not 0.
-        let apart = one - other;
-        self.root
-            .solve_upper_triangular(&apart)
-            .map_or(f64::INFINITY, |apart| apart.norm())
     }
 }
 

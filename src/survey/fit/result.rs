@@ -1,7 +1,8 @@
 //! A fit, and what is told of it.
 
 use super::{
-    Direction, Ended, FitError, Pair, Posterior, Predict, Reading, Unknown, Weighting,
+    CorrelatedUnknowns, FitEnd, FitError, Posterior, Predict, Reading, Unknown, WeakDirection,
+    Weighting,
     identify::{directions, pairs},
     outlier::standings,
     scatter::band_of_reduced,
@@ -13,11 +14,14 @@ use crate::solve::{HALF_BAND, Spread};
 /// How close the rounds of weighting come to their end, in standard uncertainties of the estimates.
 const CLOSE: f64 = 1e-9;
 
+/// Share of the prior variance below which an unknown counts as not told: judgement.
+const UNTOLD: f64 = 0.1;
+
 /// How to fit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Fitting {
     /// What wrong readings may do.
-    pub treatment: Treatment,
+    pub treatment: OutlierTreatment,
     /// Evaluations of one search at most, for each unknown and one more; 100 if not said otherwise.
     pub patience: usize,
 }
@@ -30,7 +34,7 @@ pub(crate) struct Fitting {
     serde(rename_all = "snake_case")
 )]
 #[non_exhaustive]
-pub enum Treatment {
+pub enum OutlierTreatment {
     /// All readings count in full.
     #[default]
     All,
@@ -43,7 +47,7 @@ pub enum Treatment {
 impl Default for Fitting {
     fn default() -> Self {
         Self {
-            treatment: Treatment::default(),
+            treatment: OutlierTreatment::default(),
             patience: 100,
         }
     }
@@ -52,7 +56,7 @@ impl Default for Fitting {
 impl Fitting {
     /// With this treatment.
     #[must_use]
-    pub(crate) const fn treatment(mut self, treatment: Treatment) -> Self {
+    pub(crate) const fn treatment(mut self, treatment: OutlierTreatment) -> Self {
         self.treatment = treatment;
         self
     }
@@ -60,6 +64,7 @@ impl Fitting {
 
 /// An unknown after the readings.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[non_exhaustive]
 pub struct Estimate {
     /// Its name.
@@ -80,10 +85,20 @@ pub struct Estimate {
     pub told: f64,
 }
 
+impl Estimate {
+    /// Whether the readings told at least a tenth of its variance (judgement): else its value is what
+    /// was believed before.
+    #[must_use]
+    pub fn is_told(&self) -> bool {
+        self.told >= UNTOLD
+    }
+}
+
 /// A reading after the fit.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[non_exhaustive]
-pub struct ReadingFit {
+pub struct FittedReading {
     /// Its name.
     pub name: String,
     /// What was read.
@@ -116,13 +131,13 @@ pub(crate) struct Fit {
     /// Every unknown, in the order given.
     pub unknowns: Vec<Estimate>,
     /// Every reading, in the order given.
-    pub readings: Vec<ReadingFit>,
+    pub readings: Vec<FittedReading>,
     /// How well the unknowns are known, and go together.
     pub posterior: Posterior,
     /// Unknowns that the readings tell better together than alone.
-    pub pairs: Vec<Pair>,
+    pub pairs: Vec<CorrelatedUnknowns>,
     /// What the readings cannot tell apart.
-    pub directions: Vec<Direction>,
+    pub directions: Vec<WeakDirection>,
     /// Sum of the weighted squares of the residuals, without the priors.
     pub chi_square: f64,
     /// How many numbers the readings told: the trace of the hat matrix, no more than there are
@@ -131,7 +146,7 @@ pub(crate) struct Fit {
     /// Sum of weights less the numbers told: what chi-square is if the uncertainties are right.
     pub degrees_of_freedom: f64,
     /// Why the search ended.
-    pub ended: Ended,
+    pub ended: FitEnd,
     /// Rounds of weighting.
     pub rounds: usize,
     /// Predictions asked for, those that failed among them.
@@ -161,8 +176,14 @@ impl Fit {
         (self.degrees_of_freedom >= 0.5).then(|| band_of_reduced(self.degrees_of_freedom))
     }
 
+    #[cfg(test)]
+    pub(super) fn untold(&self) -> impl Iterator<Item = &Estimate> {
+        self.unknowns.iter().filter(|unknown| !unknown.is_told())
+    }
+
     /// The readings that the others contradict.
-    pub(crate) fn outliers(&self) -> impl Iterator<Item = &ReadingFit> {
+    #[cfg(test)]
+    pub(super) fn outliers(&self) -> impl Iterator<Item = &FittedReading> {
         self.readings.iter().filter(|reading| reading.outlier)
     }
 }
@@ -191,9 +212,9 @@ pub(crate) fn fit<P: Predict>(
     let all = searcher.search(&start, vec![1.0; readings.len()])?;
     let clean = searcher.clean(&all);
     let (found, rounds) = match how.treatment {
-        Treatment::All => (all, 0),
-        Treatment::Weighted(weighting) => searcher.weighted(weighting, &all, CLOSE)?,
-        Treatment::WithoutOutliers => (clean.found.clone(), 0),
+        OutlierTreatment::All => (all, 0),
+        OutlierTreatment::Weighted(weighting) => searcher.weighted(weighting, &all, CLOSE)?,
+        OutlierTreatment::WithoutOutliers => (clean.found.clone(), 0),
     };
     let (evaluations, failed) = (searcher.evaluations, searcher.failed);
 
@@ -219,14 +240,14 @@ pub(crate) fn fit<P: Predict>(
         })
         .collect();
     let predicted = found.posterior.predicted(&found.state.jacobian);
-    let readings: Vec<ReadingFit> = (standings(&found).iter().zip(standings(&clean.found)))
+    let readings: Vec<FittedReading> = (standings(&found).iter().zip(standings(&clean.found)))
         .zip(readings.iter().zip(&found.state.values))
         .zip(clean.outlier.iter().zip(&found.weights))
         .zip(found.state.residuals.iter().zip(predicted.row_iter()))
         .map(|(((rows, at), flags), numbers)| {
             let ((own, clean), (reading, &predicted)) = (rows, at);
             let ((&outlier, &weight), (&residual, spread)) = (flags, numbers);
-            ReadingFit {
+            FittedReading {
                 name: reading.name.clone(),
                 value: reading.value,
                 predicted,

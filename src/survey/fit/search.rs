@@ -54,8 +54,13 @@ where
 
 /// Why a search ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize),
+    serde(rename_all = "snake_case")
+)]
 #[non_exhaustive]
-pub enum Ended {
+pub enum FitEnd {
     /// The misfit, or the unknowns, no longer changed.
     Settled,
     /// The misfit is level in every direction.
@@ -70,7 +75,7 @@ pub enum Ended {
     Numbers,
 }
 
-impl fmt::Display for Ended {
+impl fmt::Display for FitEnd {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {
             Self::Settled => "the misfit no longer changed",
@@ -83,7 +88,7 @@ impl fmt::Display for Ended {
     }
 }
 
-impl From<TerminationReason> for Ended {
+impl From<TerminationReason> for FitEnd {
     fn from(reason: TerminationReason) -> Self {
         match reason {
             TerminationReason::Converged { .. } => Self::Settled,
@@ -119,19 +124,19 @@ pub(super) struct Found {
     pub(super) state: State,
     pub(super) posterior: Posterior,
     pub(super) weights: Vec<f64>,
-    pub(super) ended: Ended,
+    pub(super) ended: FitEnd,
     pub(super) offset: f64,
 }
 
 impl Found {
-    fn new(setup: &Setup<'_>, state: State, weights: Vec<f64>) -> Self {
+    pub(super) fn new(setup: &Setup<'_>, state: State, weights: Vec<f64>) -> Self {
         let posterior = Posterior::new(setup, &state, &weights);
         Self {
             offset: posterior.offset(&state, &weights),
             state,
             posterior,
             weights,
-            ended: Ended::Settled,
+            ended: FitEnd::Settled,
         }
     }
 
@@ -181,15 +186,28 @@ impl<'a, P: Predict> Searcher<'a, P> {
         Self {
             setup,
             predict,
-            patience: patience.max(1),
+            // The method multiplies it by the number of unknowns.
+            patience: patience.clamp(1, 1_000_000),
             evaluations: 0,
             failed: 0,
             error: None,
         }
     }
 
-    /// Everything at these unknowns, or the reading whose prediction is no finite number.
-    fn state(&mut self, z: &DVector<f64>) -> Result<State, Miss<P::Error>> {
+    /// Everything at these unknowns.
+    pub(super) fn state(&mut self, z: &DVector<f64>) -> Result<State, Miss<P::Error>> {
+        let state = self.evaluate(z);
+        if let Err(miss) = &state {
+            self.failed += 1;
+            self.error = match miss {
+                Miss::Told(error) => Some(error.clone()),
+                Miss::Number(_) => None,
+            };
+        }
+        state
+    }
+
+    fn evaluate(&mut self, z: &DVector<f64>) -> Result<State, Miss<P::Error>> {
         let (m, n) = (self.setup.readings.len(), self.setup.unknowns.len());
         let theta = self.setup.theta(z.as_slice()).ok_or(Miss::Number(0))?;
         self.evaluations += 1;
@@ -248,7 +266,7 @@ impl<'a, P: Predict> Searcher<'a, P> {
         };
         let method = LevenbergMarquardt::new().with_patience(walk.searcher.patience);
         let (walk, report) = method.minimize(walk);
-        // None if the numbers of the very last step failed, which the method itself takes back.
+        // None only if the method gave up at a step that failed, rather than take it back.
         let state = walk.state.unwrap_or(state);
         let mut found = Found::new(self.setup, state, weights);
         found.ended = report.termination.into();
@@ -293,7 +311,7 @@ impl<P: Predict> Searcher<'_, P> {
 }
 
 /// Why there is no state.
-enum Miss<E> {
+pub(super) enum Miss<E> {
     Told(E),
     /// Not finite, or huge: at this reading.
     Number(usize),
@@ -319,17 +337,7 @@ impl<P: Predict> LeastSquaresProblem<f64, Dyn, Dyn> for Walk<'_, '_, P> {
             return;
         }
         self.z.copy_from(z);
-        self.state = match self.searcher.state(z) {
-            Ok(state) => Some(state),
-            Err(miss) => {
-                self.searcher.failed += 1;
-                self.searcher.error = match miss {
-                    Miss::Told(error) => Some(error),
-                    Miss::Number(_) => None,
-                };
-                None
-            }
-        };
+        self.state = self.searcher.state(z).ok();
     }
 
     fn params(&self) -> DVector<f64> {

@@ -92,7 +92,7 @@ impl<'a> Setup<'a> {
 }
 
 impl Unknown {
-    /// Change of the unknown with its whitened coordinate, where it is `theta`.
+    /// DirectionPart of the unknown with its whitened coordinate, where it is `theta`.
     pub(super) fn slope(&self, theta: f64) -> f64 {
         match self.spread {
             Spread::Even => self.standard,
