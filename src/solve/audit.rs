@@ -113,8 +113,8 @@ pub fn audit(system: &System, point: &OperatingPoint) -> Result<Audit, ModelErro
     let mut book = Book::new(system, point, &resolved);
     if book.names() {
         book.told_of_the_model();
-        book.openings();
         book.sections();
+        book.openings();
         book.collector();
         book.fan();
     }

@@ -50,7 +50,11 @@ impl<'a> Book<'a> {
             };
             self.facts(section, state, &at);
             let off = self.share_of_flow(end - (body + state.leak.as_m3_s()));
-            self.audit.flows.raise(off, || at.clone());
+            // Of a hood's section it may be either: what else is wrong tells which.
+            self.audit.flows.raise(off, || match &section.start {
+                Start::Hood(hood) => Place::Hood(hood.id.clone()),
+                _ => at.clone(),
+            });
             let upstream = match inlets.as_slice() {
                 [only] => system.sections.get(*only),
                 _ => None,
