@@ -726,3 +726,43 @@ fn prop_a_dead_branch_feels_its_wye() {
     assert!((heads + 0.92).abs() < 1e-9, "{heads}");
     assert_sound(&system, &point);
 }
+
+/// Nothing that the solver made is asked: of its modules only the types of the answer.
+#[test]
+fn the_audit_knows_nothing_of_the_solver() {
+    let mut files = vec!["src/solve/audit.rs".into()];
+    let within = std::fs::read_dir("src/solve/audit").unwrap();
+    files.extend(within.map(|entry| entry.unwrap().path()));
+    assert!(files.len() >= 5);
+    for file in files {
+        let source = std::fs::read_to_string(&file).unwrap();
+        let code = source
+            .lines()
+            .filter(|line| !line.trim_start().starts_with("//"));
+        let code: Vec<&str> = code.collect();
+        for word in [
+            "plan",
+            "Plan",
+            "work",
+            "Workspace",
+            "tree",
+            "newton",
+            "Balance",
+            "network",
+            "Network",
+            "compile",
+            "crossing",
+            "tap",
+            "probe",
+            "Foot",
+            "foot",
+        ] {
+            let whole = |line: &&&str| {
+                let mut words = line.split(|c: char| !(c.is_alphanumeric() || c == '_'));
+                words.any(|found| found == word)
+            };
+            let found = code.iter().find(whole);
+            assert!(found.is_none(), "{word} in {}: {found:?}", file.display());
+        }
+    }
+}
