@@ -5,7 +5,7 @@ use super::{
         point::{OperatingPoint, RunState},
         quality::Status,
     },
-    Book, Motion,
+    book::{Book, Motion},
     pipe::Pipe,
 };
 use crate::{

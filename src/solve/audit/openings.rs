@@ -1,10 +1,9 @@
 //! Hoods and machines: what they take in, and whether they can.
 
-use super::Book;
+use super::book::Book;
 use crate::{
     loss::{Gate, Part},
     place::Place,
-    quantity::VolumeFlow,
     system::{Section, Start},
 };
 
@@ -91,7 +90,7 @@ impl Book<'_> {
         self.forward(point.flow, &Place::System);
         let mains = self.resolved.topology.mains.iter();
         let mains = mains.filter_map(|&i| point.sections.get(i));
-        let sum: f64 = mains.map(|main| VolumeFlow::as_m3_s(main.flow)).sum();
+        let sum: f64 = mains.map(|main| main.flow.as_m3_s()).sum();
         let off = self.share_of_flow(point.flow.as_m3_s() - sum);
         self.audit.flows.raise(off, || Place::System);
     }

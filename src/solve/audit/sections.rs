@@ -1,6 +1,10 @@
 //! Sections and the junctions between them.
 
-use super::{super::point::SectionState, Book, Motion, pipe::Pipe};
+use super::{
+    super::point::SectionState,
+    book::{Book, Motion},
+    pipe::Pipe,
+};
 use crate::{
     bore::Bore,
     loss::{Inlet, Junction, JunctionLosses, LossError, Part, PowerLaw},
