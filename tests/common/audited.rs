@@ -4,7 +4,7 @@
 
 use airsplit::{Audit, Junction, OperatingPoint, System, audit};
 
-/// What rounding leaves of a sound answer, with room to spare: the worst seen is 2e-14.
+/// What rounding leaves of a sound answer, with room to spare: the worst seen is 5e-14.
 pub(crate) const SOUND: f64 = 1e-12;
 
 /// Asserts that an answer is sound.
