@@ -10,8 +10,8 @@
 #![allow(clippy::print_stdout, reason = "an example speaks to a person")]
 
 use airsplit::{
-    Case, Density, FanCurve, FanDrive, Motor, Name, Objective, Power, PowerCurve, Study,
-    VolumeFlow, compare,
+    Case, Density, FanCurve, FanDrive, Motor, Name, Objective, Power, PowerCurve, Study, Violation,
+    VolumeFlow, audit, compare,
 };
 use std::error::Error;
 
@@ -32,6 +32,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         .collect();
     let comparison = compare(&cases, &sets, &Objective::WorstShare)?;
 
+    let mut audited: Option<Violation> = None;
     for &i in &comparison.ranking {
         let case = &comparison.cases[i];
         let score = case
@@ -54,6 +55,13 @@ fn main() -> Result<(), Box<dyn Error>> {
                     continue;
                 }
             };
+            let found = audit(&cases[i].system, point)?.worst().clone();
+            if audited
+                .as_ref()
+                .is_none_or(|worst| found.value > worst.value)
+            {
+                audited = Some(found);
+            }
             let worst = point
                 .machines
                 .iter()
@@ -75,6 +83,9 @@ fn main() -> Result<(), Box<dyn Error>> {
             );
         }
         println!();
+    }
+    if let Some(found) = audited {
+        println!("audit: worst violation {found}\n");
     }
     println!(
         "An analysis of some open gates, not a design basis: a bigger fan draws more air out of the\n\

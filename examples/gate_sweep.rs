@@ -12,7 +12,7 @@
 
 use airsplit::{
     Draft, InSet, Name, Network, SectionSpeeds, Status, Study, SweepOptions, SweepSummary, System,
-    Velocity, VolumeFlow,
+    Velocity, Violation, VolumeFlow, audit,
 };
 use std::{collections::HashMap, error::Error, fmt, fmt::Write as _, fs, process::ExitCode};
 
@@ -29,6 +29,9 @@ const LISTED: usize = 40;
 
 /// Sets kept of each section to find the slowest among.
 const MOST_KEPT: usize = 100_000;
+
+/// Sets whose answers are audited, about.
+const MOST_AUDITED: usize = 1000;
 
 /// Characters of a line.
 const WIDTH: usize = 96;
@@ -59,8 +62,9 @@ fn run() -> Result<String, Box<dyn Error>> {
     let sets = network.machine_sets_up_to(options.at_once)?;
     let look_for = SweepOptions::new(options.speed).listing(MOST_KEPT);
     let summary = network.sweep(sets).summary(&look_for)?;
+    let audited = worst_violation(&network, &study.system, options.at_once)?;
     let mut text = String::new();
-    write_text(&mut text, &study, &options, &summary)?;
+    write_text(&mut text, &study, &options, &summary, audited.as_ref())?;
     Ok(text)
 }
 
@@ -109,6 +113,7 @@ fn write_text(
     study: &Study,
     options: &Options,
     summary: &SweepSummary,
+    audited: Option<&Violation>,
 ) -> fmt::Result {
     let title = study.title.as_deref().unwrap_or("Gate sweep");
     writeln!(
@@ -122,6 +127,9 @@ fn write_text(
             out,
             "{outside} of them settle OUTSIDE the fan's curve: a hint only, marked with *"
         )?;
+    }
+    if let Some(found) = audited {
+        writeln!(out, "audit: worst violation {found}")?;
     }
     for failure in &summary.failures {
         writeln!(
@@ -160,6 +168,27 @@ fn write_text(
         "\nAn analysis of some open gates, not a design basis. Wood dust burns, explodes and harms\n\
          lungs: duct, bonding, make-up air and placing are for local codes and licensed practice."
     )
+}
+
+/// What an audit finds of the answers of these sets; of many, of one in so many.
+fn worst_violation(
+    network: &Network,
+    system: &System,
+    at_once: usize,
+) -> Result<Option<Violation>, Box<dyn Error>> {
+    let sets = network.machine_sets_up_to(at_once)?;
+    let step = (sets.len() / MOST_AUDITED).max(1);
+    let mut worst: Option<Violation> = None;
+    let points = network
+        .sweep(sets.step_by(step))
+        .map(|_, answer| Some(answer.ok()?.to_point()));
+    for point in points.flatten() {
+        let found = audit(system, &point)?.worst().clone();
+        if worst.as_ref().is_none_or(|worst| found.value > worst.value) {
+            worst = Some(found);
+        }
+    }
+    Ok(worst)
 }
 
 fn write_machines(out: &mut String, summary: &SweepSummary) -> fmt::Result {

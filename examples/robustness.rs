@@ -2,7 +2,8 @@
 //!
 //! Random trees of 2 to 2000 hoods: diameters of 50 to 500 mm in any order, loss coefficients from 0
 //! to 1e6, every run with some length or loss, three junction models within their range, shut gates
-//! that leak down to a square millimetre. Prints the worst of them with its seed.
+//! that leak down to a square millimetre. Prints the worst of them with its seed, and what an audit
+//! of every hundredth finds.
 //!
 //! ```text
 //! cargo run --release --example robustness -- [TREES] [FIRST SEED]
@@ -13,9 +14,12 @@
 use airsplit::{
     Air, Angle, Area, Basis, Bore, Collector, Density, Entry, FanCurve, Fitted, Gate, Hood,
     Junction, Length, Network, OpenSet, Part, Pressure, Run, Section, SolveError, Start, System,
-    UnknownName, VolumeFlow, Wall, Workspace,
+    UnknownName, Violation, VolumeFlow, Wall, Workspace, audit,
 };
 use std::error::Error;
+
+/// Every so many trees are audited.
+const AUDITED: u64 = 100;
 
 /// G. Marsaglia, Xorshift RNGs, 2003.
 struct Random(u64);
@@ -60,6 +64,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let first: u64 = args.next().map_or(Ok(1), |text| text.parse())?;
     let mut steps = [0_u64; 64];
     let mut worst = (0, 0, 0);
+    let mut audited: Option<(Violation, u64)> = None;
     let mut failed = 0;
     let mut work = Workspace::default();
     for seed in first..first + trees {
@@ -75,6 +80,15 @@ fn main() -> Result<(), Box<dyn Error>> {
                 steps[taken as usize] += 1;
                 if taken > worst.0 {
                     worst = (taken, hoods, seed);
+                }
+                if seed % AUDITED == 0 {
+                    let found = audit(&case.system, &balance.to_point())?.worst().clone();
+                    if audited
+                        .as_ref()
+                        .is_none_or(|(worst, _)| found.value > worst.value)
+                    {
+                        audited = Some((found, seed));
+                    }
                 }
             }
             Err(SolveError::NotConverged(evidence)) => {
@@ -102,6 +116,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         "worst: {} steps, {} hoods, seed {}",
         worst.0, worst.1, worst.2
     );
+    if let Some((found, seed)) = audited {
+        println!("audit: worst violation {found}, seed {seed}");
+    }
     Ok(())
 }
 

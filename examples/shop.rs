@@ -8,7 +8,9 @@
 
 #![allow(clippy::print_stdout, reason = "an example speaks to a person")]
 
-use airsplit::{Draft, Network, OpenSet, OperatingPoint, Place, Pressure, Status, Study};
+use airsplit::{
+    Audit, Draft, Network, OpenSet, OperatingPoint, Place, Pressure, Status, Study, audit,
+};
 use serde_json::{Value, json};
 use std::{error::Error, fmt::Write as _, fs, process::ExitCode};
 
@@ -46,12 +48,13 @@ fn run() -> Result<String, Box<dyn Error>> {
         (None, Some(_)) => network.open_all(),
     };
     let point = network.operating_point(&open)?;
+    let audit = audit(&study.system, &point)?;
     Ok(if options.json {
-        let mut text = serde_json::to_string_pretty(&as_json(&study, &point))?;
+        let mut text = serde_json::to_string_pretty(&as_json(&study, &point, &audit))?;
         text.push('\n');
         text
     } else {
-        as_text(&study, &point)
+        as_text(&study, &point, &audit)
     })
 }
 
@@ -96,10 +99,10 @@ fn named(network: &Network, names: &str) -> Result<OpenSet, Box<dyn Error>> {
     Ok(network.open(names.filter(|name| !name.is_empty()))?)
 }
 
-fn as_text(study: &Study, point: &OperatingPoint) -> String {
+fn as_text(study: &Study, point: &OperatingPoint, audit: &Audit) -> String {
     let mut text = String::new();
     // Writing to a String cannot fail.
-    let _ = write_text(&mut text, study, point);
+    let _ = write_text(&mut text, study, point, audit);
     text
 }
 
@@ -107,6 +110,7 @@ fn write_text(
     out: &mut String,
     study: &Study,
     point: &OperatingPoint,
+    audit: &Audit,
 ) -> Result<(), std::fmt::Error> {
     let title = study.title.as_deref().unwrap_or("Operating point");
     writeln!(out, "{title}\n")?;
@@ -134,7 +138,8 @@ fn write_text(
         .filter(|h| h.open)
         .map(|h| h.name.as_str())
         .collect();
-    writeln!(out, "open       {}\n", open.join(", "))?;
+    writeln!(out, "open       {}", open.join(", "))?;
+    writeln!(out, "audit      worst violation {}\n", audit.worst())?;
 
     writeln!(
         out,
@@ -254,7 +259,7 @@ fn size(bore: airsplit::Bore) -> String {
     }
 }
 
-fn as_json(study: &Study, point: &OperatingPoint) -> Value {
+fn as_json(study: &Study, point: &OperatingPoint, audit: &Audit) -> Value {
     let pa = |pressure: Option<Pressure>| pressure.map(Pressure::as_pa);
     json!({
         "title": study.title,
@@ -306,5 +311,6 @@ fn as_json(study: &Study, point: &OperatingPoint) -> Value {
         "notes": point.notes,
         "in_fan_curve": point.in_fan_curve,
         "quality": point.quality,
+        "audit": audit,
     })
 }

@@ -47,6 +47,7 @@
 //! | ask many open sets at once | [`Network::sweep`] |
 //! | or impose the flow | [`Network::point_at_flow`] |
 //! | read the answer | [`OperatingPoint`]: [`Status`] first, then machines, hoods, sections |
+//! | have it checked against the model alone | [`audit()`] |
 //! | ask which element moves it most | [`Network::gradient`] |
 //! | ask how sure it is | [`Network::doubts`], [`Network::uncertainty`], [`Network::monte_carlo`] |
 //! | ask whether it is enough, and sound | [`check()`] with [`Requirement`]s |
@@ -141,12 +142,12 @@ pub use quantity::{
     RotationalSpeed, Temperature, Velocity, VolumeFlow,
 };
 pub use solve::{
-    Adjoint, Balance, Contribution, Crossing, CurveEnd, Doubt, FanState, FlowRange, Grade,
+    Adjoint, Audit, Balance, Contribution, Crossing, CurveEnd, Doubt, FanState, FlowRange, Grade,
     Gradient, HoodState, InSet, Influence, MachineState, MonteCarlo, Network, OpenSet, OpenSets,
     OperatingPoint, Output, Pass, Quality, Residual, RunState, Sampled, SampledValue,
     SectionSpeeds, SectionState, Sensitivity, SetFailure, SolveError, Spread, Stability, Status,
     Supply, Sweep, SweepOptions, SweepSummary, SystemCurve, TooManySets, Unbalanced,
-    UncertainPoint, UncertainValue, UncertaintyError, Workspace,
+    UncertainPoint, UncertainValue, UncertaintyError, Violation, Workspace, audit,
 };
 #[cfg(feature = "serde")]
 pub use study::Draft;

@@ -3,6 +3,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
+#[path = "common/audited.rs"]
+mod audited;
+
 use airsplit::{
     Air, Basis, Bore, Collector, Density, Entry, FanCurve, Filter, Fitted, Hood, Length, Network,
     OperatingPoint, Part, Place, Pressure, RatedDrop, Run, Section, Separator, System, Transition,
@@ -38,7 +41,9 @@ fn solve(collector: Collector) -> OperatingPoint {
         .with_hood(Hood::new("port", Entry::Flanged));
     let system = System::new(Air::standard(), collector).with_section(main);
     let network = Network::new(&system).unwrap();
-    network.operating_point(&network.open_all()).unwrap()
+    let point = network.operating_point(&network.open_all()).unwrap();
+    audited::assert_sound(&system, &point);
+    point
 }
 
 fn vessels() -> Run {

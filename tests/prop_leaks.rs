@@ -2,6 +2,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
+#[path = "common/audited.rs"]
+mod audited;
+
 use airsplit::{
     Air, Angle, Area, Bore, Collector, Density, DynamicViscosity, Entry, Gate, Hood, Leak, Length,
     Network, OperatingPoint, Part, Section, System, Tightness, VolumeFlow, Wall,
@@ -32,9 +35,10 @@ fn solve(sections: impl IntoIterator<Item = Section>, open: &[&str], q: f64) -> 
     let system = sections.into_iter().fold(system, System::with_section);
     let network = Network::new(&system).unwrap();
     let open = network.open(open).unwrap();
-    network
-        .point_at_flow(&open, VolumeFlow::from_m3_s(q))
-        .unwrap()
+    let flow = VolumeFlow::from_m3_s(q);
+    let point = network.point_at_flow(&open, flow).unwrap();
+    audited::assert_sound(&system, &point);
+    point
 }
 
 /// losses.md section 8: the leak is lumped at the downstream end, driven by the static suction

@@ -20,6 +20,7 @@ use airsplit::{
     Section, Separator, Start, Status, System, VolumeFlow, Wall, Workspace,
 };
 use common::{
+    audited::assert_sound,
     dense::{self, TRICKLE},
     random::{self, Junctions, Recipe, Rng},
 };
@@ -28,7 +29,9 @@ use proptest::prelude::*;
 fn solved(system: &System, open: &[Name]) -> OperatingPoint {
     let network = Network::new(system).unwrap();
     let open = network.open(open).unwrap();
-    network.operating_point(&open).unwrap()
+    let point = network.operating_point(&open).unwrap();
+    assert_sound(system, &point);
+    point
 }
 
 /// What an answer leaves to rounding, relative to a flow or to [`TRICKLE`] of the total.
@@ -267,6 +270,7 @@ proptest! {
         let mut work = Workspace::default();
         let imposed = network.solve_at_flow(&open, point.flow, &mut work).unwrap().to_point();
         prop_assert_eq!(imposed.status, Status::FlowImposed);
+        assert_sound(&system, &imposed);
         assert_same(&point, &imposed, 1e-11);
     }
 

@@ -1,5 +1,7 @@
 //! Every tree finds its balance, in few steps: the first two thousand of the `robustness` example.
 
+#[path = "common/audited.rs"]
+mod audited;
 #[allow(dead_code, reason = "its main prints what this test asserts")]
 #[path = "../examples/robustness.rs"]
 mod robustness;
@@ -21,6 +23,9 @@ fn prop_two_thousand_trees_find_their_balance() {
         let steps = balance.quality().passes - 1;
         assert!(steps <= 20, "seed {seed}: {steps} steps");
         above_twelve += u32::from(steps > 12);
+        if seed % 10 == 0 {
+            audited::assert_sound_but_at_dead_wyes(&case.system, &balance.to_point());
+        }
     }
     assert!(above_twelve <= 2, "{above_twelve} of 2000 above 12 steps");
 }

@@ -10,6 +10,8 @@
 #[allow(dead_code, reason = "what the example prints is not asked for here")]
 #[path = "../examples/accuracy.rs"]
 mod accuracy;
+#[path = "common/audited.rs"]
+mod audited;
 
 use accuracy::{Answer, Case, Of, Solved};
 use airsplit::{Junction, Status};
@@ -46,6 +48,20 @@ fn val_flows_and_fan_pressures_to_twelve_digits() {
             assert!(share <= FLOOR, "{id}: {name} is off by {share:e}");
         }
     }
+}
+
+/// And all that an answer tells besides, against the model alone.
+#[test]
+fn prop_every_answer_is_sound() {
+    let mut dead = 0;
+    for (case, solved) in cases() {
+        let system = &case.study.system;
+        dead += usize::from(audited::assert_sound_but_at_dead_wyes(
+            system,
+            &solved.point,
+        ));
+    }
+    assert!(dead < 100, "{dead}");
 }
 
 /// What the answer tells of its own last step bounds the error of every flow, but for rounding.

@@ -1,6 +1,7 @@
 //! The operating point: the tree compiled, swept and told.
 
 mod adjoint;
+mod audit;
 mod choices;
 mod compile;
 mod crossing;
@@ -32,6 +33,7 @@ mod uncertainty;
 mod work;
 
 pub use adjoint::{Adjoint, Influence};
+pub use audit::{Audit, Violation, audit};
 pub(crate) use choices::{Sizes, next_choice};
 pub(crate) use doubt::HALF_BAND;
 pub use doubt::{Doubt, Spread};

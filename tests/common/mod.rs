@@ -7,6 +7,7 @@
     reason = "a test that cannot go on must stop"
 )]
 
+pub(crate) mod audited;
 pub(crate) mod dense;
 pub(crate) mod random;
 pub(crate) mod three_hoods;
