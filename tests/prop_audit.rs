@@ -708,7 +708,6 @@ fn prop_the_smallest_system_passes() {
 /// A closed branch at a wye by formula: still air feels the loss that its formula gives at no flow,
 /// Gardel's -0.92 velocity heads of the outlet (losses.md, section 1.7).
 #[test]
-#[ignore = "found by the audit: the answer tells no loss for a dead inlet of a wye by formula"]
 fn prop_a_dead_branch_feels_its_wye() {
     let mut system = shop();
     for section in &mut system.sections {

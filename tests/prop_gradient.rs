@@ -200,7 +200,9 @@ impl Case {
                 }
             }
         }
-        assert!(checked.undecided * 20 <= checked.decided, "{checked:?}");
+        // One number at a knot has no reference for any output.
+        let few = outputs.len() + checked.decided / 20;
+        assert!(checked.undecided <= few, "{checked:?}");
         checked
     }
 }

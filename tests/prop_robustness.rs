@@ -24,7 +24,7 @@ fn prop_two_thousand_trees_find_their_balance() {
         assert!(steps <= 20, "seed {seed}: {steps} steps");
         above_twelve += u32::from(steps > 12);
         if seed % 10 == 0 {
-            audited::assert_sound_but_at_dead_wyes(&case.system, &balance.to_point());
+            audited::assert_sound(&case.system, &balance.to_point());
         }
     }
     assert!(above_twelve <= 2, "{above_twelve} of 2000 above 12 steps");

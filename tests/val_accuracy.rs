@@ -53,15 +53,9 @@ fn val_flows_and_fan_pressures_to_twelve_digits() {
 /// And all that an answer tells besides, against the model alone.
 #[test]
 fn prop_every_answer_is_sound() {
-    let mut dead = 0;
     for (case, solved) in cases() {
-        let system = &case.study.system;
-        dead += usize::from(audited::assert_sound_but_at_dead_wyes(
-            system,
-            &solved.point,
-        ));
+        audited::assert_sound(&case.study.system, &solved.point);
     }
-    assert!(dead < 100, "{dead}");
 }
 
 /// What the answer tells of its own last step bounds the error of every flow, but for rounding.

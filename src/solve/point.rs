@@ -473,7 +473,13 @@ impl<'w> Balance<'w> {
             };
             let foot = &section.foot;
             let meeting = (foot.own_head + foot.join_k * section.conduit.head) * q2;
-            here.junction_loss = below.head - below.shared + last.wye_dp + meeting;
+            // Still air feels its wye as well, and no sweep has asked for that.
+            let wye_dp = if last.live {
+                last.wye_dp
+            } else {
+                tap::wye_of(plan, self.work, section.last).map_or(0.0, |(_, loss)| loss.dp_pa)
+            };
+            here.junction_loss = below.head - below.shared + wye_dp + meeting;
             here.end = below.head - here.junction_loss;
             let (first, body) = (self.leg(section.first), self.leg(section.body));
             if body.live {

@@ -7,6 +7,7 @@
 use super::{
     differences::{Differences, Site, Term},
     plan::{LegStart, NONE, Plan},
+    tap::wye_of,
     work::Workspace,
 };
 use crate::{
@@ -157,7 +158,12 @@ impl<'a> Probe<'a> {
         };
         let last = self.plan.sections[i].last;
         let shut = number.parameter == Parameter::Opening && self.is_shut(i);
-        !self.work.leg(last).live || shut
+        let still_at_wye = match number.spot {
+            Spot::Join(_) => true,
+            Spot::Section(_) => number.parameter.is_of_bore(),
+            _ => false,
+        } && wye_of(self.plan, self.work, last).is_some();
+        !(self.work.leg(last).live || still_at_wye) || shut
     }
 
     fn save(&self, spot: Spot) -> Saved {

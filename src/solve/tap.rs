@@ -7,10 +7,11 @@
 use super::{
     differences::Site,
     output::Output,
-    plan::{NONE, Plan, SectionPlan},
+    plan::{Plan, SectionPlan, WyePlan},
     work::Workspace,
 };
 use crate::{
+    loss::wye::TwoFlow,
     place::Name,
     system::{UnknownName, unknown},
 };
@@ -75,17 +76,43 @@ fn section_end(
     mut tell: impl FnMut(Share),
 ) -> f64 {
     let last = work.leg(section.last);
-    // Behind a shut gate stands the suction of the first junction where air goes.
-    let mut below = plan.links[section.last as usize].down;
+    // Behind a shut gate stands what the first junction where air goes makes of still air.
+    let mut end = section.last;
+    let mut below = plan.links[end as usize].down;
     while !work.leg(below).live && below != plan.root() {
-        below = plan.links[below as usize].down;
+        end = below;
+        below = plan.links[end as usize].down;
     }
     tell(Share::Suction {
         leg: below,
         by: -1.0,
     });
+    let mut value = -work.leg(below).shared;
+    if let Some((wye, loss)) = wye_of(plan, work, end) {
+        tell(Share::Flow {
+            leg: wye.branch,
+            by: loss.by_branch,
+        });
+        tell(Share::Flow {
+            leg: wye.straight,
+            by: loss.by_straight,
+        });
+        value += loss.dp_pa;
+    }
     if !last.live {
-        return -work.leg(below).shared;
+        // Not where it ends at the leak of a live section's walls.
+        let section = plan.legs[end as usize].section;
+        if plan
+            .sections
+            .get(section as usize)
+            .is_some_and(|at| at.last == end)
+        {
+            tell(Share::Law {
+                site: Site::Foot(section),
+                by: 1.0,
+            });
+        }
+        return value;
     }
     let foot = &section.foot;
     let own = foot.own_head + (foot.join_k - 1.0) * section.conduit.head;
@@ -102,25 +129,25 @@ fn section_end(
         site: Site::SectionHead(i),
         by: -1.0,
     });
-    let wye = plan.links[below as usize].wye;
-    if wye != NONE {
-        let wye = &plan.wyes[wye as usize];
-        let flow = |leg| work.leg(leg).q;
-        let loss = wye.law.at(flow(wye.branch), flow(wye.straight));
-        let own = match section.last {
-            leg if leg == wye.branch => loss.branch,
-            _ => loss.straight,
-        };
-        tell(Share::Flow {
-            leg: wye.branch,
-            by: own.by_branch,
-        });
-        tell(Share::Flow {
-            leg: wye.straight,
-            by: own.by_straight,
-        });
+    value + own * q * q
+}
+
+/// The wye by formula that a leg drains into and its loss there, of still air too.
+pub(super) fn wye_of<'p>(
+    plan: &'p Plan,
+    work: &Workspace,
+    leg: u32,
+) -> Option<(&'p WyePlan, TwoFlow)> {
+    let below = plan.links.get(leg as usize)?.down;
+    let wye = plan.links.get(below as usize)?.wye;
+    let wye = plan.wyes.get(wye as usize)?;
+    let flow = |leg| work.leg(leg).q;
+    let loss = wye.law.at(flow(wye.branch), flow(wye.straight));
+    match leg {
+        _ if leg == wye.branch => Some((wye, loss.branch)),
+        _ if leg == wye.straight => Some((wye, loss.straight)),
+        _ => None,
     }
-    own * q * q + last.wye_dp - work.leg(below).shared
 }
 
 /// At the downstream end of a run before the fan: from the suction where the mains meet.

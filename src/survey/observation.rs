@@ -11,7 +11,7 @@ use crate::{
 
 /// A reading as a number that a balance has too, with its standard uncertainty.
 ///
-/// What every [`Reading`](super::Reading) comes down to, and what programs make themselves that
+/// What every [`Reading`](crate::Reading) comes down to, and what programs make themselves that
 /// read instruments of their own.
 ///
 /// ```
