@@ -92,7 +92,7 @@ impl<'a> Setup<'a> {
 }
 
 impl Unknown {
-    /// DirectionPart of the unknown with its whitened coordinate, where it is `theta`.
+    /// Derivative of the unknown with regard to its whitened coordinate, where it is `theta`.
     pub(super) fn slope(&self, theta: f64) -> f64 {
         match self.spread {
             Spread::Even => self.standard,
