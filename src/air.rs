@@ -12,6 +12,7 @@ const TRIPLE_POINT_K: f64 = 273.16;
 
 /// How the barometric pressure is told.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub enum Barometer {
     /// Height above sea level, -500 to 5000 m: the pressure of the standard atmosphere there.
     Altitude(Length),
@@ -92,7 +93,7 @@ pub enum Air {
 }
 
 impl Air {
-    /// Moist air. Any values are stored; [`Air::properties`] judges them.
+    /// Moist air, its relative humidity a fraction. Any values are stored; [`Air::properties`] judges them.
     #[must_use]
     pub const fn moist(
         barometer: Barometer,
@@ -189,9 +190,9 @@ pub enum AirError {
         value: f64,
         /// Unit of the numbers, with a leading space (empty for a pure number).
         unit: &'static str,
-        /// Smallest allowed value.
+        /// Smallest allowed value, in `unit`.
         min: f64,
-        /// Largest allowed value.
+        /// Largest allowed value, in `unit`.
         max: f64,
     },
     /// The text form lacks keys.

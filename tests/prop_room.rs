@@ -124,7 +124,7 @@ proptest! {
         let enough = told.opening_for_5_pa.unwrap();
         prop_assert!(close(cd * enough.as_m2(), without * (RHO / 10.0).sqrt()));
         if enough.as_m2() < 100.0 {
-            let room = Room { opening: enough, ..room };
+            let room = { let mut wider = room; wider.opening = enough; wider };
             let told = room.effect(&system, &names(["hood"])).unwrap();
             prop_assert!(told.room_pressure.as_pa() > -5.0 - 1e-9);
             prop_assert_eq!(told.caution, FlueCaution::WeakerDraught);

@@ -42,7 +42,7 @@ const MOST_K: f64 = 9e5;
 pub struct GatePlan {
     /// Whether the openings give every hood enough, and what binds where they do not.
     pub verdict: GateVerdict,
-    /// The least flow over need of any hood in use: of all alike unless every gate is wide open.
+    /// The least share, flow over need, of any hood in use: of all alike unless every gate is wide open.
     pub share: f64,
     /// One for each hood in use, in the order of their sections.
     pub gates: Vec<GateSetting>,

@@ -17,13 +17,13 @@
 pub struct Money(f64);
 
 impl Money {
-    /// An amount; any number can be stored, and what takes one judges it.
+    /// An amount of money; any number can be stored, and what takes one judges it.
     #[must_use]
     pub const fn new(amount: f64) -> Self {
         Self(amount)
     }
 
-    /// The number.
+    /// The amount, in whatever money it was given.
     #[must_use]
     pub const fn amount(self) -> f64 {
         self.0

@@ -25,6 +25,7 @@ const DRAUGHT_LIMIT_PA: f64 = 5.0;
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[non_exhaustive]
 pub struct Room {
     /// Free area of all openings to the open air together, gaps of the building among them: 1 cm2
     /// to 100 m2.

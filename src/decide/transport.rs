@@ -30,6 +30,7 @@ const MOST_SETS: u64 = 1 << 20;
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[non_exhaustive]
 pub struct TransportLimits {
     /// Least velocity in every section on the way, 0 or more.
     pub least_velocity: Velocity,

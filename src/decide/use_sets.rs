@@ -110,7 +110,7 @@ pub enum UseError {
     Weight {
         /// The machine.
         of: Name,
-        /// What was given.
+        /// The weight that was given.
         weight: f64,
     },
     /// A hood cannot weigh by itself when its machine opens whole.

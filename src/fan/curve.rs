@@ -10,6 +10,7 @@ use crate::{
 /// A point of a fan curve.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
 pub struct FanPoint {
     /// Flow through the fan.
     pub flow: VolumeFlow,

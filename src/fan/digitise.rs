@@ -21,6 +21,7 @@ const LARGEST: f64 = 1e100;
     derive(serde::Serialize, serde::Deserialize),
     serde(rename_all = "snake_case")
 )]
+#[non_exhaustive]
 pub enum AxisScale {
     /// Equal steps for equal differences.
     Linear,
@@ -36,9 +37,9 @@ pub enum AxisScale {
     serde(deny_unknown_fields)
 )]
 pub struct PickedPoint {
-    /// Across the picture.
+    /// Across the picture, in the picture's unit of length.
     pub x: f64,
-    /// Up or down the picture.
+    /// Up or down the picture, in the same unit.
     pub y: f64,
 }
 
@@ -50,6 +51,7 @@ pub struct PickedPoint {
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[non_exhaustive]
 pub struct Reference {
     /// Where it was picked.
     pub at: PickedPoint,

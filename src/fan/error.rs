@@ -110,9 +110,9 @@ pub enum FanError {
     SmoothingWeight {
         /// The weight given.
         weight: f64,
-        /// The least that is taken.
+        /// The least weight that is taken.
         least: f64,
-        /// The largest that is taken.
+        /// The largest weight that is taken.
         largest: f64,
     },
     /// A smoothed curve well below zero, where the points are not.
@@ -197,9 +197,9 @@ pub enum FanError {
     NothingInCommon {
         /// `flow` or `pressure`.
         what: &'static str,
-        /// Where the one ends that ends first.
+        /// Where the one ends that ends first, in `unit`.
         ends: f64,
-        /// Where the one begins that begins last.
+        /// Where the one begins that begins last, in `unit`.
         begins: f64,
         /// SI unit of both.
         unit: &'static str,
@@ -230,7 +230,7 @@ pub enum FanError {
     NotSmooth {
         /// Points after which the search gave up.
         most: usize,
-        /// Of the largest pressure.
+        /// Share of the largest pressure.
         tolerance: f64,
     },
     /// Fewer than three points of shaft power.
@@ -252,7 +252,7 @@ pub enum FanError {
     Efficiency {
         /// `fan`, `drive` or `motor`.
         what: &'static str,
-        /// What was given.
+        /// The efficiency that was given.
         value: f64,
     },
     /// Fan and shaft power that cannot belong together: the air would get more power than the

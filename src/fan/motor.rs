@@ -13,6 +13,7 @@ use crate::{
 /// A point of a power curve.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
 pub struct PowerPoint {
     /// Flow through the fan.
     pub flow: VolumeFlow,
@@ -398,7 +399,7 @@ impl FanPower {
         self.motor_input.as_kw() * hours
     }
 
-    /// What that energy costs, in the currency of `price_per_kwh`.
+    /// What that energy costs in so many hours, in the money of `price_per_kwh`.
     #[must_use]
     pub fn cost(&self, hours: f64, price_per_kwh: f64) -> f64 {
         self.energy_kwh(hours) * price_per_kwh

@@ -131,6 +131,7 @@ impl CurveTurn {
     derive(serde::Serialize),
     serde(rename_all = "snake_case")
 )]
+#[non_exhaustive]
 pub enum TurnKind {
     /// From falling to rising.
     Dip,

@@ -24,6 +24,7 @@ const RELATIVE_ROUGHNESS_MAX: f64 = 1.0;
 
 /// Darcy friction factor and its slope.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct FrictionFactor {
     /// Darcy friction factor f \[-\]: dp = f L/D rho V^2/2.
     pub f: f64,

@@ -104,7 +104,7 @@ pub enum Leak {
     Power {
         /// Flow at 1 Pa: 0 to 10 m3/s.
         at_1_pa: VolumeFlow,
-        /// 0.5 (a hole) to 1 (fine cracks); duct joints have about 0.65.
+        /// A pure number, 0.5 (a hole) to 1 (fine cracks); duct joints have about 0.65.
         exponent: f64,
     },
 }
@@ -142,9 +142,9 @@ pub struct PowerLaw {
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[non_exhaustive]
 pub struct Sloped {
-    /// The value.
+    /// The value, in the SI unit of the law that made it.
     pub value: f64,
-    /// Its derivative by what was given.
+    /// Its derivative by what was given, both in SI units.
     pub slope: f64,
 }
 

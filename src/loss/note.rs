@@ -5,6 +5,7 @@ use std::fmt;
 /// A value that a loss law cannot take.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error("{what} is {}{unit}; allowed: {}", shown(*.value, *.min, *.max), allowed(*.min, *.max, .unit))]
+#[non_exhaustive]
 pub struct LossError {
     /// Which value.
     pub what: &'static str,
@@ -12,9 +13,9 @@ pub struct LossError {
     pub value: f64,
     /// Unit of the numbers, with a leading space (empty for a pure number).
     pub unit: &'static str,
-    /// Smallest allowed value.
+    /// Smallest allowed value, in `unit`.
     pub min: f64,
-    /// Largest allowed value (may be infinite: no upper limit).
+    /// Largest allowed value, in `unit` (may be infinite: no upper limit).
     pub max: f64,
 }
 
@@ -64,6 +65,7 @@ impl LossError {
 /// A law was used outside the range in which its source tested it; it still answers smoothly.
 #[derive(Debug, Clone, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
 pub struct Note {
     /// Which value left its range.
     pub what: &'static str,
@@ -71,9 +73,9 @@ pub struct Note {
     pub value: f64,
     /// Unit of the numbers, with a leading space (empty for a pure number).
     pub unit: &'static str,
-    /// Smallest tested value.
+    /// Smallest tested value, in `unit`.
     pub min: f64,
-    /// Largest tested value.
+    /// Largest tested value, in `unit`.
     pub max: f64,
 }
 

@@ -102,13 +102,13 @@ impl Influence<'_> {
             .map(|section| self.leg(section.body))
     }
 
-    /// The same for an extra loss in the collector.
+    /// The same for an extra loss of 1 Pa in the collector.
     #[must_use]
     pub fn collector(&self) -> f64 {
         self.leg(self.plan.root())
     }
 
-    /// Change of the output for each pascal that the fan gives more, at any flow; 0 where the flow
+    /// Change of the output, in its SI unit, for each pascal that the fan gives more, at any flow; 0 where the flow
     /// is imposed.
     #[must_use]
     pub fn fan(&self) -> f64 {

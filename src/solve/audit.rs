@@ -180,7 +180,7 @@ impl Audit {
         .unwrap_or(&self.model)
     }
 
-    /// Whether no violation is larger than that.
+    /// Whether no violation is larger than that, a share as [`Violation`] tells it.
     #[must_use]
     pub fn is_sound(&self, tolerance: f64) -> bool {
         self.worst().value <= tolerance

@@ -66,7 +66,8 @@ pub enum Spread {
 }
 
 impl Doubt {
-    /// A number that is given and evenly spread, independent of all others.
+    /// A number that is given and evenly spread, independent of all others; its standard uncertainty
+    /// in the SI unit of the number.
     #[must_use]
     pub fn new(
         place: Place,

@@ -25,7 +25,7 @@ pub struct Crossing {
     /// Flow over that of the stall peak, minus one: how far to the right of it the fan works.
     /// Below zero is stall. `None` for a curve that is highest at rest.
     pub over_stall: Option<f64>,
-    /// One minus flow over that of the last published point: how far from free delivery, as far as
+    /// A share: one minus flow over that of the last published point: how far from free delivery, as far as
     /// the curve tells. Below zero beyond the curve.
     pub below_curve_end: f64,
 }

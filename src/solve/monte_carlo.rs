@@ -86,13 +86,13 @@ pub struct Sampled {
 pub struct SampledValue {
     /// What it is.
     pub output: Output,
-    /// Mean of all draws.
+    /// Mean of all draws, in the SI unit of the output.
     pub mean: f64,
-    /// Standard deviation of all draws.
+    /// Standard deviation of all draws, in the SI unit of the output.
     pub standard: f64,
     /// 2.5 % of the draws lie below.
     pub low: f64,
-    /// Half of the draws lie below.
+    /// Half of the draws lie below, in the SI unit of the output.
     pub median: f64,
     /// 2.5 % of the draws lie above.
     pub high: f64,

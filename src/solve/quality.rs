@@ -39,7 +39,7 @@ pub struct Quality {
     /// Step that Newton's method would still take, relative to the leg's flow (or to 1e-9 of the
     /// total flow where that is more).
     pub step: Residual,
-    /// What rounding alone may leave of `pressure`: 4 epsilon for each leg of the longest path.
+    /// What rounding alone may leave of `pressure`, a share like it: 4 epsilon for each leg of the longest path.
     pub rounding: f64,
 }
 

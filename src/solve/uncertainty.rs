@@ -208,7 +208,7 @@ pub enum UncertaintyError {
         place: Place,
         /// Which number.
         parameter: Parameter,
-        /// What was given.
+        /// What was given, in the SI unit of the number.
         value: f64,
     },
     /// Two doubts about one number.

@@ -35,9 +35,9 @@ pub struct Calibration {
     /// and beliefs are as uncertain as was said. `None` where the readings left less than half a
     /// degree.
     pub reduced_chi_square: Option<f64>,
-    /// What 95 of 100 such sums lie between if they are.
+    /// What 95 of 100 such sums (no unit) lie between if they are.
     pub usual_chi_square: Option<[f64; 2]>,
-    /// How many numbers the readings told: no more than there are unknowns.
+    /// Count of the numbers that the readings told: no more than there are unknowns.
     pub told: f64,
     /// Why the search ended.
     pub ended: FitEnd,
@@ -72,7 +72,8 @@ pub struct Prediction {
 pub struct NextReading {
     /// Its name among the candidates.
     pub id: Name,
-    /// Standard uncertainty that each wanted output would have after it, in their order and units.
+    /// Standard uncertainty that each wanted output would have after it, in their order
+    /// and SI units.
     pub standards: Vec<f64>,
     /// Share of the variance that it would take away, 0 to 1: the mean over the wanted outputs.
     pub reduction: f64,
@@ -164,7 +165,7 @@ impl Calibration {
         self.readings.iter().filter(|reading| reading.outlier)
     }
 
-    /// Covariance of two unknowns by their places, in the product of their units; of one with itself
+    /// Covariance of two unknowns by their places, in the product of their SI units; of one with itself
     /// its variance. `None` where there is no such place.
     #[must_use]
     pub fn covariance(&self, one: usize, other: usize) -> Option<f64> {

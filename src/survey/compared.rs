@@ -21,13 +21,13 @@ pub struct ComparedReading {
     pub id: Name,
     /// Which number of the balance was read; its unit is that of the values here.
     pub output: Output,
-    /// What was read.
+    /// What was read, in the SI unit of its output.
     pub measured: f64,
-    /// Standard uncertainty of the reading.
+    /// Standard uncertainty of the reading, in that unit.
     pub standard: f64,
-    /// What the system says, as it was while reading.
+    /// What the system says, as it was while reading, in that unit.
     pub predicted: f64,
-    /// Standard uncertainty of the prediction, by the doubts about the system.
+    /// Standard uncertainty of the prediction, by the doubts about the system, in that unit.
     pub predicted_standard: f64,
     /// Read less predicted, over the standard uncertainties of both together.
     pub score: f64,

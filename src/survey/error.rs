@@ -31,7 +31,7 @@ pub enum SurveyError {
         id: Name,
         /// Which of its numbers.
         what: &'static str,
-        /// What it was.
+        /// What it was, in SI units; a share has no unit.
         value: f64,
     },
     /// A hood, section or machine that is not there.

@@ -92,7 +92,8 @@ impl Setup {
 }
 
 impl Observation {
-    /// A number that was read with everything shut; say what was open with
+    /// A number that was read, and its standard uncertainty, in [the unit](Output::unit) of the
+    /// output, with everything shut; say what was open with
     /// [`with_open`](Self::with_open).
     #[must_use]
     pub fn new(id: impl Into<Name>, output: Output, value: f64, standard: f64) -> Self {

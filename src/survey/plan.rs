@@ -73,7 +73,7 @@ pub struct UsualUnknown {
         serde(default, skip_serializing_if = "Option::is_none")
     )]
     pub section: Option<Name>,
-    /// Standard uncertainty of its logarithm before any reading, above 0; `None`: the usual one.
+    /// Standard uncertainty of its logarithm before any reading, above 0, no unit; `None`: the usual one.
     #[cfg_attr(
         feature = "serde",
         serde(default, skip_serializing_if = "Option::is_none")

@@ -21,7 +21,7 @@ pub struct Unknown {
     pub moves: Moves,
     /// What was believed before any reading: 1 of a factor, the number itself else.
     pub start: f64,
-    /// Standard uncertainty of that, above 0: of a [scaled](Spread::Scaled) unknown that of its
+    /// Standard uncertainty of that, in its unit, above 0: of a [scaled](Spread::Scaled) unknown that of its
     /// logarithm.
     pub standard: f64,
     /// How it may lie about its start. A scaled one stays above 0.
@@ -256,14 +256,15 @@ impl Unknown {
         }
     }
 
-    /// Believed before to within another standard uncertainty.
+    /// Believed before to within another standard uncertainty, in the unit of
+    /// [`standard`](Self::standard).
     #[must_use]
     pub fn known_to(mut self, standard: f64) -> Self {
         self.standard = standard;
         self
     }
 
-    /// A system with the unknown at this value, moved from where its numbers stand.
+    /// A system with the unknown at this value, in the unit of [`start`](Self::start), moved from where its numbers stand.
     ///
     /// # Errors
     ///

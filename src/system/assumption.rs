@@ -18,9 +18,9 @@ pub struct Assumption {
     pub parameter: Parameter,
     /// What is assumed, in the unit of the parameter.
     pub value: f64,
-    /// The least it may be.
+    /// The least it may be, in the unit of `value`.
     pub low: f64,
-    /// The most it may be.
+    /// The most it may be, in that unit.
     pub high: f64,
     /// Where value and band come from.
     pub source: &'static str,

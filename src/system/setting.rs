@@ -37,7 +37,7 @@ pub struct Setting {
 }
 
 impl Setting {
-    /// A number of that element.
+    /// A number of that element, in the [unit](Parameter::unit) of the parameter.
     #[must_use]
     pub const fn new(place: Place, parameter: Parameter, value: f64) -> Self {
         Self {

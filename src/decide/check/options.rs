@@ -94,9 +94,9 @@ pub struct SectionShell {
     serde(deny_unknown_fields)
 )]
 pub struct Uncertain {
-    /// Of flows, where `at` says nothing else.
+    /// Share of flows, where `at` says nothing else.
     pub flow: f64,
-    /// Of pressures, where `at` says nothing else.
+    /// Share of pressures, where `at` says nothing else.
     pub pressure: f64,
     /// Of single places.
     #[cfg_attr(
@@ -116,13 +116,13 @@ pub struct Uncertain {
 pub struct UncertainAt {
     /// The machine, hood, section, run or part.
     pub place: Place,
-    /// Of its flow and velocity; `None`: as everywhere.
+    /// Share of its flow and velocity; `None`: as everywhere.
     #[cfg_attr(
         feature = "serde",
         serde(default, skip_serializing_if = "Option::is_none")
     )]
     pub flow: Option<f64>,
-    /// Of its pressure; `None`: as everywhere.
+    /// Share of its pressure; `None`: as everywhere.
     #[cfg_attr(
         feature = "serde",
         serde(default, skip_serializing_if = "Option::is_none")

@@ -157,7 +157,7 @@ impl Demand {
 pub struct Proof {
     /// Whether the verdict is proved: [`SizingVerdict::Cheapest`] or [`SizingVerdict::Impossible`].
     pub exact: bool,
-    /// How many choices of sizes there are, each section's possible ones multiplied.
+    /// Count of choices of sizes there are, each section's possible ones multiplied.
     pub choices: f64,
     /// How many whole choices had to be put to the solver by the exact search.
     pub tried: u64,

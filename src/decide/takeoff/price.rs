@@ -126,7 +126,7 @@ pub enum PriceFault {
     /// Negative or no number.
     #[error("it is {amount}; allowed: 0 or more")]
     Amount {
-        /// What was given.
+        /// What was given, in money.
         amount: f64,
     },
     /// For something that the item is not bought by.

@@ -69,7 +69,7 @@ pub struct Bundle {
     /// What they cost together.
     pub cost: Money,
     /// The least margin of all machines, 0 where every machine gets enough: flow above the
-    /// requirement earns nothing. At least -1.
+    /// requirement earns nothing. A share of the required flow, at least -1.
     pub worst_margin: f64,
     /// What all machines together lack, each as a share of its own need: the sum of the margins
     /// below 0, told as a positive number.
@@ -106,12 +106,12 @@ pub struct UpgradeWorth {
     pub upgrade: Name,
     /// What it costs.
     pub cost: Money,
-    /// Bought alone.
+    /// Bought alone; like the others a share of the required flow.
     pub alone: f64,
-    /// Bought last, after all the others.
+    /// Bought last, after all the others; a share likewise.
     pub last: f64,
     /// On average over all orders in which the upgrades could be bought; these figures add up to
-    /// what all of them are worth together. It is the value of L. S. Shapley, "A value for n-person
+    /// what all of them are worth together. A share likewise. It is the value of L. S. Shapley, "A value for n-person
     /// games", Contributions to the Theory of Games II, 1953 (from memory).
     pub average: f64,
     /// What the gradient says of `alone`: the change of the worst served machine's share of its
@@ -148,7 +148,7 @@ impl UpgradeWorth {
 pub struct GreedyStep {
     /// The upgrade bought in this step.
     pub upgrade: Name,
-    /// What it adds to the worst margin here.
+    /// What it adds to the worst margin here, a share of the required flow.
     pub gain: f64,
     /// The same for each unit of money; `None` where it costs nothing.
     pub gain_per_money: Option<f64>,

@@ -29,7 +29,7 @@ pub enum FitError<E> {
         name: String,
         /// Which of its numbers.
         number: &'static str,
-        /// What was given.
+        /// What was given, in the unit of the reading or unknown.
         value: f64,
         /// What would be right.
         must: &'static str,

@@ -19,6 +19,7 @@ const SMALL: f64 = 0.1;
 /// Two unknowns that the readings tell much better together than alone.
 #[derive(Debug, Clone, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
 pub struct CorrelatedUnknowns {
     /// Their places among the unknowns, in their order.
     pub unknowns: [usize; 2],
@@ -30,6 +31,7 @@ pub struct CorrelatedUnknowns {
 /// would.
 #[derive(Debug, Clone, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
 pub struct WeakDirection {
     /// The unknowns that change, two at least, the largest change first.
     pub changes: Vec<DirectionPart>,
@@ -40,6 +42,7 @@ pub struct WeakDirection {
 /// A part of a [`WeakDirection`].
 #[derive(Debug, Clone, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
 pub struct DirectionPart {
     /// Its place among the unknowns.
     pub unknown: usize,

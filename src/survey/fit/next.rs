@@ -44,7 +44,7 @@ pub enum NextError {
     Standard {
         /// Its place.
         index: usize,
-        /// What was given.
+        /// What was given, in the unit of the candidate.
         value: f64,
     },
     /// Nothing is wanted.

@@ -69,13 +69,13 @@ impl Fitting {
 pub struct Estimate {
     /// Its name.
     pub name: String,
-    /// The most probable value.
+    /// The most probable value, in the unit of the unknown.
     pub value: f64,
     /// Its standard uncertainty, in its unit.
     pub standard: f64,
     /// Lower end of the band that holds 95 %: of a scaled unknown by a factor, so above 0.
     pub low: f64,
-    /// Upper end.
+    /// Upper end, in that unit.
     pub high: f64,
     /// How far the readings moved it from its start, in prior standard uncertainties. Beyond 3 they
     /// and the prior contradict each other.
@@ -101,11 +101,11 @@ impl Estimate {
 pub struct FittedReading {
     /// Its name.
     pub name: String,
-    /// What was read.
+    /// What was read, in the SI unit of its output.
     pub value: f64,
-    /// What the estimates predict.
+    /// What the estimates predict, in that unit.
     pub predicted: f64,
-    /// Standard uncertainty of that prediction.
+    /// Standard uncertainty of that prediction, in that unit.
     pub predicted_standard: f64,
     /// Prediction less reading, in standard uncertainties of the reading.
     pub residual: f64,
@@ -113,12 +113,13 @@ pub struct FittedReading {
     /// difference; for a reading that counts in full, the residual over its own standard deviation.
     /// None if nothing but this reading says what it should be.
     pub standardised: Option<f64>,
-    /// Against a prediction from the readings that are not outliers: that is how far the others
+    /// The same against a prediction from the readings that are not outliers: how far, over the
+    /// standard uncertainty of the difference, the others
     /// contradict it.
     pub apart: Option<f64>,
     /// Share of its error that would show, 0 to 1: 0 if no other reading nor prior checks it.
     pub checked: f64,
-    /// How much it counted, 0 to 1.
+    /// Weight with which it counted, 0 to 1.
     pub weight: f64,
     /// Whether the others contradict it.
     pub outlier: bool,

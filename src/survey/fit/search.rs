@@ -88,8 +88,9 @@ impl fmt::Display for FitEnd {
     }
 }
 
-impl From<TerminationReason> for FitEnd {
-    fn from(reason: TerminationReason) -> Self {
+impl FitEnd {
+    // No `From`, which would put a type of levenberg-marquardt among the public items.
+    fn of(reason: TerminationReason) -> Self {
         match reason {
             TerminationReason::Converged { .. } => Self::Settled,
             TerminationReason::Orthogonal => Self::Level,
@@ -269,7 +270,7 @@ impl<'a, P: Predict> Searcher<'a, P> {
         // None only if the method gave up at a step that failed, rather than take it back.
         let state = walk.state.unwrap_or(state);
         let mut found = Found::new(self.setup, state, weights);
-        found.ended = report.termination.into();
+        found.ended = FitEnd::of(report.termination);
         self.polish(&mut found);
         if found.offset <= OFFSET {
             Ok(found)

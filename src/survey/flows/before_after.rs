@@ -35,6 +35,7 @@ use std::{
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[non_exhaustive]
 pub struct BeforeAfter {
     /// The readings before; several of one section are averaged.
     pub before: Vec<FlowAt>,
@@ -161,15 +162,15 @@ pub enum BeforeAfterError {
         section: Name,
         /// `predicted change` or `standard uncertainty of the predicted change`.
         what: &'static str,
-        /// What was given.
+        /// What was given, in percent.
         value: f64,
-        /// The least that is allowed.
+        /// The least that is allowed, in percent.
         least: f64,
     },
     /// A tolerance that cannot be.
     #[error("the tolerance is {percent} %; allowed: above 0 to 100 %")]
     Tolerance {
-        /// What was given.
+        /// What was given, in percent.
         percent: f64,
     },
 }

@@ -41,7 +41,7 @@ pub enum Imbalance {
 pub struct Explanation {
     /// What would be wrong, and by how much.
     pub cause: Cause,
-    /// What is left of the chi-square.
+    /// What is left of the chi-square, which has no unit.
     pub chi_square: f64,
     /// Probability of as much or more by chance.
     pub chance: f64,
@@ -85,7 +85,7 @@ pub enum Cause {
         instrument: Name,
         /// Share by which it reads too high; below 0 where too low.
         relative: f64,
-        /// Its standard uncertainty.
+        /// Its standard uncertainty, a share of the flow.
         standard: f64,
     },
 }

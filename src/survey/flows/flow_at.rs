@@ -20,6 +20,7 @@ use crate::{
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[non_exhaustive]
 pub struct FlowAt {
     /// The section; that of a hood for the flow of the hood.
     pub section: Name,
@@ -58,6 +59,7 @@ pub struct SharedError {
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[non_exhaustive]
 pub struct FlowReadings {
     /// The readings, up to 500; several of one section are allowed.
     pub readings: Vec<FlowAt>,
@@ -218,7 +220,7 @@ pub enum ReconcileError {
     Shared {
         /// The instrument.
         instrument: Name,
-        /// What was given.
+        /// The share that was given.
         relative: f64,
     },
     /// Two shared errors of one instrument.

@@ -96,6 +96,7 @@ pub struct InstrumentClass {
     derive(serde::Serialize),
     serde(rename_all = "snake_case")
 )]
+#[non_exhaustive]
 pub enum LeastShown {
     /// It senses velocity.
     Velocity(Velocity),

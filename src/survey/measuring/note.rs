@@ -85,9 +85,9 @@ pub enum ReadingNote {
     ShortStraight {
         /// Before or after.
         side: StraightSide,
-        /// Its length in (hydraulic) diameters.
+        /// Ratio of its length to the (hydraulic) diameter.
         diameters: f64,
-        /// What it should have: 7.5 before, 3 after (2021 ASHRAE Handbook - Fundamentals, ch. 38;
+        /// The ratio that it should have: 7.5 before, 3 after (2021 ASHRAE Handbook - Fundamentals, ch. 38;
         /// others say 8 and 2).
         wanted: f64,
         /// Whether it is shorter even than EPA Method 1 (40 CFR 60, appendix A-1, 1.2) allows: 2

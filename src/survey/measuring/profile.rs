@@ -27,7 +27,7 @@ const FADING_DIAMETERS: f64 = 10.0;
 pub struct ProfileRatio {
     /// The ratio: 0.5 in laminar flow, 0.79 to 0.87 in the ducts of a shop.
     pub ratio: f64,
-    /// Its standard uncertainty.
+    /// Its standard uncertainty, a pure number like it.
     pub standard: f64,
 }
 

@@ -45,14 +45,14 @@ impl Station {
         }
     }
 
-    /// With sizes known that well.
+    /// With sizes known to within this share of themselves.
     #[must_use]
     pub fn with_size_share(mut self, share: f64) -> Self {
         self.size_share = share;
         self
     }
 
-    /// With the density known that well.
+    /// With the density known to within this share of itself.
     #[must_use]
     pub fn with_density_share(mut self, share: f64) -> Self {
         self.density_share = share;

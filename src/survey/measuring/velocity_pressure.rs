@@ -20,7 +20,7 @@ use crate::{
 pub struct PitotTube {
     /// The coefficient, 0.5 to 1.2.
     pub coefficient: f64,
-    /// Its standard uncertainty, 0 to 0.5 of it. Usually 0.01, the bias of 2021 ASHRAE Handbook -
+    /// Its standard uncertainty, as a share of it: 0 to 0.5. Usually 0.01, the bias of 2021 ASHRAE Handbook -
     /// Fundamentals, ch. 38, example 1.
     #[cfg_attr(feature = "serde", serde(default = "tube_share"))]
     pub share: f64,
@@ -101,6 +101,7 @@ pub(super) fn ideal(pa: f64, density_kg_m3: f64) -> f64 {
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[non_exhaustive]
 pub struct PitotReading {
     /// What the manometer shows, 0 to 10 kPa.
     pub velocity_pressure: Pressure,
