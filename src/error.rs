@@ -4,7 +4,7 @@ use crate::{
     AirError, BeforeAfterError, BudgetError, CalibrateError, ChangeError, CheckError, CompareError,
     DigitiseError, FanError, FilterGaugeError, GateError, GrowthError, LossError,
     LowLikelyHighError, MeasuringError, ModelErrors, PriceError, QuantityError, ReconcileError,
-    RequirementError, RoomError, SizingError, SkipReason, SolveError, SurveyError,
+    ReportError, RequirementError, RoomError, SizingError, SkipReason, SolveError, SurveyError,
     TakeoffError, TooManySets, UncertaintyError, UnknownName, UpgradeError, UseError,
 };
 
@@ -82,6 +82,8 @@ pub enum Error {
     Calibrate(#[from] CalibrateError),
     /// Readings that cannot be reconciled.
     Reconcile(#[from] ReconcileError),
+    /// No report.
+    Report(#[from] ReportError),
     /// Surveys that cannot be compared.
     BeforeAfter(#[from] BeforeAfterError),
 }
@@ -92,6 +94,7 @@ impl Error {
     pub fn is_input(&self) -> bool {
         match self {
             Self::Solve(error)
+            | Self::Report(ReportError::Solve(error))
             | Self::Growth(GrowthError::Solve(error))
             | Self::Room(RoomError::Solve(error))
             | Self::Upgrade(UpgradeError::AsItIs(SkipReason::Unsolved { error, .. })) => {

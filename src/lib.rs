@@ -63,6 +63,7 @@
 //! | make the most of flow readings, test duct for leaks | [`FlowReadings`] |
 //! | hold a change against its prediction | [`BeforeAfter`] |
 //! | list the material | [`takeoff()`], priced by a [`PriceTable`] |
+//! | have it all as a text | [`report()`] |
 //!
 //! # Conventions
 //!
@@ -97,6 +98,7 @@ mod fan;
 mod loss;
 mod place;
 mod quantity;
+mod report;
 mod root;
 mod solve;
 mod study;
@@ -142,6 +144,9 @@ pub use place::{Name, Place};
 pub use quantity::{
     Angle, Area, Density, DynamicViscosity, Length, Power, Pressure, QuantityError,
     RotationalSpeed, Temperature, Velocity, VolumeFlow,
+};
+pub use report::{
+    Chapter, Picture, Report, ReportChapter, ReportError, ReportOptions, UnitSystem, report,
 };
 pub use solve::{
     Adjoint, Audit, Balance, Contribution, Crossing, CurveEnd, Doubt, FanState, FlowRange, Grade,
