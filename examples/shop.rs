@@ -9,7 +9,8 @@
 #![allow(clippy::print_stdout, reason = "an example speaks to a person")]
 
 use airsplit::{
-    Audit, Draft, Network, OpenSet, OperatingPoint, Place, Pressure, Status, Study, audit,
+    Audit, Draft, LowLikelyHigh, Network, OpenSet, OperatingPoint, Place, Pressure, Status, Study,
+    audit, low_likely_high,
 };
 use serde_json::{Value, json};
 use std::{error::Error, fmt::Write as _, fs, process::ExitCode};
@@ -49,12 +50,25 @@ fn run() -> Result<String, Box<dyn Error>> {
     };
     let point = network.operating_point(&open)?;
     let audit = audit(&study.system, &point)?;
+    let cases = if study.assumptions.is_empty() {
+        None
+    } else {
+        let open = network.open_names(&open)?;
+        let check = &study.plans.check;
+        Some(low_likely_high(
+            &study.system,
+            &study.assumptions,
+            &open,
+            check,
+        )?)
+    };
     Ok(if options.json {
-        let mut text = serde_json::to_string_pretty(&as_json(&study, &point, &audit))?;
+        let all = as_json(&study, &point, &audit, cases.as_ref());
+        let mut text = serde_json::to_string_pretty(&all)?;
         text.push('\n');
         text
     } else {
-        as_text(&study, &point, &audit)
+        as_text(&study, &point, &audit, cases.as_ref())
     })
 }
 
@@ -99,10 +113,15 @@ fn named(network: &Network, names: &str) -> Result<OpenSet, Box<dyn Error>> {
     Ok(network.open(names.filter(|name| !name.is_empty()))?)
 }
 
-fn as_text(study: &Study, point: &OperatingPoint, audit: &Audit) -> String {
+fn as_text(
+    study: &Study,
+    point: &OperatingPoint,
+    audit: &Audit,
+    cases: Option<&LowLikelyHigh>,
+) -> String {
     let mut text = String::new();
     // Writing to a String cannot fail.
-    let _ = write_text(&mut text, study, point, audit);
+    let _ = write_text(&mut text, study, point, audit, cases);
     text
 }
 
@@ -111,6 +130,7 @@ fn write_text(
     study: &Study,
     point: &OperatingPoint,
     audit: &Audit,
+    cases: Option<&LowLikelyHigh>,
 ) -> Result<(), std::fmt::Error> {
     let title = study.title.as_deref().unwrap_or("Operating point");
     writeln!(out, "{title}\n")?;
@@ -172,6 +192,10 @@ fn write_text(
                 100.0 * (hood.flow / required),
             )?;
         }
+    }
+
+    if let Some(cases) = cases {
+        write_cases(out, cases)?;
     }
 
     writeln!(
@@ -242,6 +266,41 @@ fn write_text(
     )
 }
 
+/// What the assumptions leave of the answer, and which to replace first.
+fn write_cases(out: &mut String, cases: &LowLikelyHigh) -> Result<(), std::fmt::Error> {
+    writeln!(
+        out,
+        "\n{:18}{:>8}{:>8}{:>8}  with what was assumed, m3/h: {}",
+        "",
+        "low",
+        "likely",
+        "high",
+        cases.grade()
+    )?;
+    for machine in cases.machines.iter().filter(|machine| machine.open) {
+        let [low, likely, high] = machine.flow.rounded(3600.0);
+        let enough = machine
+            .adequacy
+            .map_or(String::new(), |enough| enough.to_string());
+        writeln!(
+            out,
+            "{:18}{low:>8.0}{likely:>8.0}{high:>8.0}  {enough}",
+            machine.machine
+        )?;
+    }
+    for (i, one) in (1..).zip(cases.assumptions()) {
+        writeln!(
+            out,
+            "{i}. {} {}: up to {:.0} % of what is uncertain\n   instead: {}",
+            one.assumption.place,
+            one.assumption.parameter,
+            100.0 * one.share,
+            one.assumption.replaced_by()
+        )?;
+    }
+    Ok(())
+}
+
 fn status(status: Status) -> &'static str {
     match status {
         Status::Converged => "converged",
@@ -259,7 +318,12 @@ fn size(bore: airsplit::Bore) -> String {
     }
 }
 
-fn as_json(study: &Study, point: &OperatingPoint, audit: &Audit) -> Value {
+fn as_json(
+    study: &Study,
+    point: &OperatingPoint,
+    audit: &Audit,
+    cases: Option<&LowLikelyHigh>,
+) -> Value {
     let pa = |pressure: Option<Pressure>| pressure.map(Pressure::as_pa);
     json!({
         "title": study.title,
@@ -308,6 +372,12 @@ fn as_json(study: &Study, point: &OperatingPoint, audit: &Audit) -> Value {
             "static_pressure_pa": run.static_pressure.as_pa(),
         })).collect::<Vec<_>>(),
         "assumptions": study.assumptions,
+        "cases": cases.map(|cases| json!({
+            "grade": cases.grade(),
+            "flow": cases.flow,
+            "fan_pressure": cases.fan_pressure,
+            "machines": cases.machines,
+        })),
         "notes": point.notes,
         "in_fan_curve": point.in_fan_curve,
         "quality": point.quality,

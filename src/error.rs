@@ -2,10 +2,10 @@
 
 use crate::{
     AirError, BeforeAfterError, BudgetError, CalibrateError, ChangeError, CheckError, CompareError,
-    DigitiseError, FanError, FilterGaugeError, GateError, GrowthError, LossError, MeasuringError,
-    ModelErrors, PriceError, QuantityError, ReconcileError, RequirementError, RoomError,
-    SizingError, SkipReason, SolveError, SurveyError, TakeoffError, TooManySets, UncertaintyError,
-    UnknownName, UpgradeError, UseError,
+    DigitiseError, FanError, FilterGaugeError, GateError, GrowthError, LossError,
+    LowLikelyHighError, MeasuringError, ModelErrors, PriceError, QuantityError, ReconcileError,
+    ReportError, RequirementError, RoomError, SizingError, SkipReason, SolveError, SurveyError,
+    TakeoffError, TooManySets, UncertaintyError, UnknownName, UpgradeError, UseError,
 };
 
 /// Any error of this crate.
@@ -44,6 +44,8 @@ pub enum Error {
     Sets(#[from] TooManySets),
     /// No uncertainty to tell.
     Uncertainty(#[from] UncertaintyError),
+    /// No low, likely and high case to tell.
+    LowLikelyHigh(#[from] LowLikelyHighError),
     /// Nothing to compare.
     Compare(#[from] CompareError),
     /// A machine's need that cannot be told.
@@ -80,6 +82,8 @@ pub enum Error {
     Calibrate(#[from] CalibrateError),
     /// Readings that cannot be reconciled.
     Reconcile(#[from] ReconcileError),
+    /// No report.
+    Report(#[from] ReportError),
     /// Surveys that cannot be compared.
     BeforeAfter(#[from] BeforeAfterError),
 }
@@ -90,12 +94,14 @@ impl Error {
     pub fn is_input(&self) -> bool {
         match self {
             Self::Solve(error)
+            | Self::Report(ReportError::Solve(error))
             | Self::Growth(GrowthError::Solve(error))
             | Self::Room(RoomError::Solve(error))
             | Self::Upgrade(UpgradeError::AsItIs(SkipReason::Unsolved { error, .. })) => {
                 error.is_input()
             }
             Self::Uncertainty(error) => error.is_input(),
+            Self::LowLikelyHigh(error) => error.is_input(),
             Self::Survey(error) => error.is_input(),
             Self::Calibrate(error) => error.is_input(),
             Self::Gate(error) => error.is_input(),

@@ -50,6 +50,7 @@
 //! | have it checked against the model alone | [`audit()`] |
 //! | ask which element moves it most | [`Network::gradient`] |
 //! | ask how sure it is | [`Network::doubts`], [`Network::uncertainty`], [`Network::monte_carlo`] |
+//! | ask it in low, likely and high case, with what was assumed | [`low_likely_high`] |
 //! | ask whether it is enough, and sound | [`check()`] with [`Requirement`]s |
 //! | ask where the pressure goes | [`Budget`] |
 //! | try a change, or compare systems | [`System::with`], [`compare()`] |
@@ -62,6 +63,7 @@
 //! | make the most of flow readings, test duct for leaks | [`FlowReadings`] |
 //! | hold a change against its prediction | [`BeforeAfter`] |
 //! | list the material | [`takeoff()`], priced by a [`PriceTable`] |
+//! | have it all as a text | [`report()`] |
 //!
 //! # Conventions
 //!
@@ -96,6 +98,7 @@ mod fan;
 mod loss;
 mod place;
 mod quantity;
+mod report;
 mod root;
 mod solve;
 mod study;
@@ -105,23 +108,24 @@ mod system;
 pub use air::{Air, AirError, AirProperties, Barometer};
 pub use bore::Bore;
 pub use decide::{
-    Answer, Budget, BudgetError, Bundle, Case, CaseAnswers, CaseDifference, Check, CheckError,
-    CheckOptions, Companions, CompareError, Comparison, Cuts, Demand, DustClass, DustLoading,
-    ElbowShape, ElementKind, Exhaust, FanDrive, FilterGauge, FilterGaugeError, FilterGaugeOptions,
-    Finding, Findings, FlowDifference, FlueCaution, FurtherGates, FutureHood, GateError, GatePlan,
-    GateRow, GateSchedule, GateSetting, GateVerdict, GaugeFailure, GaugeMark, GaugeOutcome,
-    GreedyStep, Growth, GrowthError, Headroom, HeadroomStep, HoodNeed, HoseMake, Item, Joints,
-    JunctionInlet, KindLoss, MachineDifference, MachineGauge, MachineKind, MachineMargin, Material,
-    Measure, Money, Need, NeedMet, NewHood, Objective, PathBudget, PathElement, Per, Price,
-    PriceError, PriceFault, PriceTable, Priced, PricedLine, Proof, Quantity, ReducerShape,
+    Adequacy, Answer, Budget, BudgetError, Bundle, Case, CaseAnswers, CaseDifference, Check,
+    CheckError, CheckOptions, Companions, CompareError, Comparison, Cuts, Demand, DustClass,
+    DustLoading, ElbowShape, ElementKind, Exhaust, FanDrive, FilterGauge, FilterGaugeError,
+    FilterGaugeOptions, Finding, Findings, FlowDifference, FlueCaution, FurtherGates, FutureHood,
+    GateError, GatePlan, GateRow, GateSchedule, GateSetting, GateVerdict, GaugeFailure, GaugeMark,
+    GaugeOutcome, GreedyStep, Growth, GrowthError, Headroom, HeadroomStep, HoodNeed, HoseMake,
+    Item, Joints, JunctionInlet, KindLoss, Likely, LikelyHood, LikelyMachine, LikelyNeed,
+    LowLikelyHigh, LowLikelyHighError, MachineDifference, MachineGauge, MachineKind, MachineMargin,
+    Material, Measure, Money, Need, NeedMet, NewHood, Objective, PathBudget, PathElement, Per,
+    Price, PriceError, PriceFault, PriceTable, Priced, PricedLine, Proof, Quantity, ReducerShape,
     RequiredFlow, Requirement, RequirementError, Room, RoomEffect, RoomError, RowFailure,
     SectionShell, SectionSize, SectionVelocity, SetDifference, SetReport, Shell, Sizing,
     SizingAnswer, SizingError, SizingVerdict, SkipReason, SkippedBundle, SlowestSection, Source,
     Stock, StockSize, StockUse, Sureness, Takeoff, TakeoffError, TakeoffLine, TakeoffOptions,
     Transcription, TransportLimits, TransportVelocity, Uncertain, UncertainAt, Upgrade,
     UpgradeError, UpgradeRanking, UpgradeWorth, Use, UseError, UseSets, UseWeight, Verdict,
-    WeightedSet, balance_gates, balanced_flow, check, compare, filter_gauge, flow_for_width,
-    gate_schedule, growth, headroom, rank_upgrades, takeoff,
+    WeighingAssumption, WeightedSet, balance_gates, balanced_flow, check, compare, filter_gauge,
+    flow_for_width, gate_schedule, growth, headroom, low_likely_high, rank_upgrades, takeoff,
 };
 pub use error::Error;
 pub use fan::{
@@ -140,6 +144,9 @@ pub use place::{Name, Place};
 pub use quantity::{
     Angle, Area, Density, DynamicViscosity, Length, Power, Pressure, QuantityError,
     RotationalSpeed, Temperature, Velocity, VolumeFlow,
+};
+pub use report::{
+    Chapter, Picture, Report, ReportChapter, ReportError, ReportOptions, UnitSystem, report,
 };
 pub use solve::{
     Adjoint, Audit, Balance, Contribution, Crossing, CurveEnd, Doubt, FanState, FlowRange, Grade,

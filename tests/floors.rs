@@ -9,7 +9,7 @@
 use std::{fs, path::Path};
 
 /// Every module of the crate with the modules that it may import.
-const MAY_IMPORT: [(&str, &[&str]); 15] = [
+const MAY_IMPORT: [(&str, &[&str]); 16] = [
     ("quantity", &[]),
     ("root", &[]),
     ("curve1d", &["root"]),
@@ -41,6 +41,13 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
         ],
     ),
     ("study", &["air", "decide", "loss", "survey", "system"]),
+    (
+        "report",
+        &[
+            "air", "bore", "decide", "loss", "place", "quantity", "solve", "study", "survey",
+            "system",
+        ],
+    ),
     ("error", &["*"]),
     ("lib", &["*"]),
 ];

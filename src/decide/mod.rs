@@ -8,6 +8,7 @@ mod dust;
 mod filter_gauge;
 mod gates;
 mod growth;
+mod low_likely_high;
 mod money;
 mod requirement;
 mod room;
@@ -36,6 +37,10 @@ pub use filter_gauge::{
 pub use gates::{GateError, GatePlan, GateSetting, GateVerdict, balance_gates};
 pub use growth::{
     FutureHood, Growth, GrowthError, Headroom, HeadroomStep, NeedMet, NewHood, growth, headroom,
+};
+pub use low_likely_high::{
+    Adequacy, Likely, LikelyHood, LikelyMachine, LikelyNeed, LowLikelyHigh, LowLikelyHighError,
+    WeighingAssumption, low_likely_high,
 };
 pub use money::Money;
 pub use requirement::{HoodNeed, MachineKind, Need, RequiredFlow, Requirement, RequirementError};

@@ -32,6 +32,8 @@ pub enum Transcription {
     CommonPractice,
     /// A judgement of this crate, without a source.
     Judgement,
+    /// Assumed, because nobody gave it.
+    Assumed,
     /// Given by whoever asked.
     Given,
 }
@@ -42,6 +44,11 @@ impl Source {
             text: Cow::Borrowed(text),
             transcription,
         }
+    }
+
+    /// A figure that stands in for what nobody gave.
+    pub(super) const fn assumed(text: &'static str) -> Self {
+        Self::new(text, Transcription::Assumed)
     }
 
     /// A figure of the user's own, under the name that they gave it.
@@ -68,6 +75,7 @@ impl fmt::Display for Transcription {
             Self::Memory => "from memory, not re-read",
             Self::CommonPractice => "common practice, no source",
             Self::Judgement => "judgement, no source",
+            Self::Assumed => "assumed",
             Self::Given => "as given",
         })
     }

@@ -4,6 +4,9 @@ use super::parameter::Parameter;
 use crate::place::Place;
 use std::fmt;
 
+/// Mark of a judgement in [`Assumption::source`].
+pub(super) const JUDGEMENT: &str = "judgement; common practice, no source";
+
 /// An input that the document leaves out, and what stands in for it.
 ///
 /// The values are judgement (common practice, no source) unless `source` says otherwise; the band
@@ -24,6 +27,56 @@ pub struct Assumption {
     pub high: f64,
     /// Where value and band come from.
     pub source: &'static str,
+}
+
+impl Assumption {
+    /// The shape of a fan curve that is known by two numbers.
+    pub(crate) fn shape_of_fan() -> Self {
+        Self {
+            place: Place::Fan,
+            parameter: Parameter::Shape,
+            value: std::f64::consts::FRAC_1_SQRT_2,
+            low: 0.35,
+            high: 0.85,
+            source: JUDGEMENT,
+        }
+    }
+
+    /// The reading, or the look, that would replace it.
+    #[must_use]
+    pub const fn replaced_by(&self) -> &'static str {
+        match (self.parameter, &self.place) {
+            (Parameter::Shape, _) => {
+                "the maker's curve of the fan; or flow and suction at the fan's inlet, read with few, \
+                 some and many gates open"
+            }
+            (Parameter::Speed, _) => "the fan's speed, with a tachometer",
+            (Parameter::HoseFactor, _) => {
+                "static taps before and behind the hose, and the flow in the duct that it joins"
+            }
+            (Parameter::K, Place::Hood(_)) => {
+                "a static tap just behind the hood, and the flow in its duct"
+            }
+            (Parameter::K, Place::Part { .. } | Place::Before { .. } | Place::After { .. }) => {
+                "a look at the elbow: stamped or of pieces, how many, radius over diameter"
+            }
+            (Parameter::Drop | Parameter::LinearDrop | Parameter::QuadraticDrop, _) => {
+                "a manometer across it, and the total flow at the time; or its data sheet"
+            }
+            (Parameter::Roughness, _) => "a look at the duct: what it is made of",
+            (Parameter::Angle, Place::Join(_)) => "a protractor on the wye",
+            (Parameter::Altitude | Parameter::Barometer, _) => "the altitude, from a map",
+            (Parameter::Temperature, _) => "a thermometer in the shop",
+            (Parameter::Humidity, _) => "a hygrometer in the shop",
+            (Parameter::LeakArea | Parameter::LeakFlow | Parameter::Leakage, _) => {
+                "a leak test of the duct"
+            }
+            (Parameter::Required, _) => {
+                "the machine's data sheet, or the figure that local rules ask for"
+            }
+            _ => "a reading of it",
+        }
+    }
 }
 
 /// `hood "saw guard": loss coefficient 1.5 (0.5 to 2.5; judgement)`

@@ -1,7 +1,7 @@
 //! A document's system, with leaves left out, and how it is completed.
 
 use super::{
-    assumption::Assumption,
+    assumption::{Assumption, JUDGEMENT},
     fault::{ModelError, ModelErrors, ModelFault},
     model::{Collector, Hood, Join, Machine, Run, Section, Start, System},
     parameter::Parameter,
@@ -22,9 +22,6 @@ use serde::{
     de::{self, IntoDeserializer, MapAccess, Visitor, value::MapAccessDeserializer},
 };
 use std::{collections::HashMap, fmt};
-
-/// Mark of a judgement in [`Assumption::source`].
-const JUDGEMENT: &str = "judgement; common practice, no source";
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -357,14 +354,7 @@ impl Completion {
         let after = runs(text.after, |run, part| Place::After { run, part });
         if text.fan.as_ref().is_some_and(FanCurve::is_estimate) {
             // Written out in the document as an estimate: no default, but no knowledge either.
-            self.assumptions.push(Assumption {
-                place: Place::Fan,
-                parameter: Parameter::Shape,
-                value: std::f64::consts::FRAC_1_SQRT_2,
-                low: 0.35,
-                high: 0.85,
-                source: JUDGEMENT,
-            });
+            self.assumptions.push(Assumption::shape_of_fan());
         }
         Collector {
             before,

@@ -12,6 +12,7 @@ mod velocity;
 
 pub use collapse::{Material, Shell};
 pub use finding::{Check, Finding, Findings, Measure, Sureness, Verdict};
+pub(super) use needs::{NeededFlow, Needs};
 pub use options::{CheckOptions, SectionShell, Uncertain, UncertainAt};
 
 use super::requirement::RequirementError;
@@ -22,7 +23,6 @@ use crate::{
     solve::OperatingPoint,
     system::{Model, ModelErrors, Resolved, System, UnknownName},
 };
-use needs::Needs;
 use std::collections::HashMap;
 
 /// Why nothing was checked.

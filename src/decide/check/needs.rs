@@ -16,11 +16,11 @@ use crate::{
 use std::{borrow::Cow, collections::HashMap};
 
 /// What the checks hold the model against, by the model's own order.
-pub(super) struct Needs {
+pub(in crate::decide) struct Needs {
     /// Of each machine; `None` where nothing is needed.
-    pub(super) machines: Vec<Option<NeededFlow>>,
+    pub(in crate::decide) machines: Vec<Option<NeededFlow>>,
     /// Of each hood by itself.
-    pub(super) hoods: Vec<Option<NeededFlow>>,
+    pub(in crate::decide) hoods: Vec<Option<NeededFlow>>,
     /// What each hood throws into its duct, and whether that is the default that nobody chose.
     pub(super) dust: Vec<(TransportVelocity, bool)>,
     /// Wall of each section.
@@ -28,10 +28,10 @@ pub(super) struct Needs {
 }
 
 /// A flow that is needed.
-pub(super) struct NeededFlow {
-    pub(super) flow: VolumeFlow,
+pub(in crate::decide) struct NeededFlow {
+    pub(in crate::decide) flow: VolumeFlow,
     pub(super) row: Cow<'static, str>,
-    pub(super) source: Source,
+    pub(in crate::decide) source: Source,
 }
 
 impl NeededFlow {
@@ -46,7 +46,10 @@ impl NeededFlow {
 
 impl Needs {
     /// Resolves and judges the options.
-    pub(super) fn of(system: &System, options: &CheckOptions) -> Result<Self, CheckError> {
+    pub(in crate::decide) fn of(
+        system: &System,
+        options: &CheckOptions,
+    ) -> Result<Self, CheckError> {
         check_values(options)?;
         let by_machine = requirements(system, options)?;
         let mut machines = Vec::with_capacity(system.machines.len());

@@ -1,0 +1,484 @@
+//! A balance in three cases, and whether it is enough in the worst of them.
+
+use super::{
+    CheckError, CheckOptions,
+    check::{NeededFlow, Needs},
+    source::Source,
+};
+use crate::{
+    place::{Name, Place},
+    quantity::VolumeFlow,
+    solve::{
+        Grade, Network, OperatingPoint, Output, Status, UncertainValue, UncertaintyError, Workspace,
+    },
+    system::{Assumption, ModelErrors, Parameter, System, UnknownName, unknown},
+};
+use std::fmt;
+
+/// Assumptions that an answer names.
+const NAMED: usize = 3;
+
+/// A balance in its low, likely and high case, by [`low_likely_high`].
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct LowLikelyHigh {
+    /// How the likely answer stands.
+    pub status: Status,
+    /// Total flow, at the fan.
+    pub flow: Likely,
+    /// Pressure on the basis of the fan's curve.
+    pub fan_pressure: Likely,
+    /// Every machine, in the order of the model.
+    pub machines: Vec<LikelyMachine>,
+    /// Every hood, in the order of their sections.
+    pub hoods: Vec<LikelyHood>,
+    /// The likely answer.
+    pub point: OperatingPoint,
+}
+
+/// A value in its low, likely and high case.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct Likely {
+    /// What it is.
+    pub output: Output,
+    /// Low case, in [the output's unit](Output::unit): the lower end of the band of 95 %, or what the
+    /// [low case of an estimated fan](crate::FanCurve::low_case) gives where that is less.
+    pub low: f64,
+    /// The value as the model stands.
+    pub likely: f64,
+    /// High case: the upper end of the band of 95 %.
+    pub high: f64,
+    /// Its standard uncertainty.
+    pub standard: f64,
+    /// How much it deserves to be called calculated.
+    pub grade: Grade,
+    /// The assumptions that carry most of its variance: three at most, the largest share first.
+    pub assumptions: Vec<WeighingAssumption>,
+}
+
+/// An assumption and how much of an answer's variance it carries.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct WeighingAssumption {
+    /// The assumption; of several that are off alike, such as the friction of assumed hoses, the one
+    /// that does most.
+    pub assumption: Assumption,
+    /// How many others are off alike.
+    pub others: usize,
+    /// Share of the variance, above 0 to 1.
+    pub share: f64,
+}
+
+/// A machine in three cases.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct LikelyMachine {
+    /// The machine.
+    pub machine: Name,
+    /// Whether any of its hoods is open.
+    pub open: bool,
+    /// What its hoods take in together.
+    pub flow: Likely,
+    /// What they need together; `None` where nothing is needed.
+    pub need: Option<LikelyNeed>,
+    /// Whether that is enough, for the machine and for each open hood of it with a need of its own.
+    /// `None` where nothing is needed, and of a machine that is shut.
+    pub adequacy: Option<Adequacy>,
+    /// The hood that is served worse than the machine as a whole, if one is.
+    pub starved: Option<Name>,
+}
+
+/// A hood in three cases.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct LikelyHood {
+    /// The hood.
+    pub hood: Name,
+    /// The machine that it serves.
+    pub machine: Option<Name>,
+    /// Whether it is open.
+    pub open: bool,
+    /// What it takes in.
+    pub flow: Likely,
+    /// What it needs by itself, where that was said.
+    pub need: Option<LikelyNeed>,
+    /// Whether that is enough; `None` where nothing is needed, and of a hood that is shut.
+    pub adequacy: Option<Adequacy>,
+}
+
+/// A need, and where it is from.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
+pub struct LikelyNeed {
+    /// The need.
+    pub flow: VolumeFlow,
+    /// The most that it may be: of an assumed need the upper end of its band, else the need itself.
+    pub most: VolumeFlow,
+    /// Where it stands.
+    pub source: Source,
+    /// Whether it was assumed.
+    pub assumed: bool,
+}
+
+/// Whether a flow is enough, in its three cases; the worst first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
+#[non_exhaustive]
+pub enum Adequacy {
+    /// Even the high case is below the need.
+    Short,
+    /// The likely case is below the need.
+    ProbablyShort,
+    /// The likely case meets the need, the low case does not; or the answer lies outside the points
+    /// of the fan's curve, which makes it a hint only.
+    NotSurely,
+    /// The low case meets the need, and the most that an assumed need may be.
+    Adequate,
+}
+
+/// Why there are no cases to tell.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum LowLikelyHighError {
+    /// The model is at fault.
+    #[error(transparent)]
+    Model(#[from] ModelErrors),
+    /// A name that the network does not have.
+    #[error(transparent)]
+    Unknown(#[from] UnknownName),
+    /// What machines need cannot be told.
+    #[error(transparent)]
+    Needs(#[from] CheckError),
+    /// There is no balance, or no uncertainty to tell.
+    #[error(transparent)]
+    Uncertainty(#[from] UncertaintyError),
+}
+
+impl LowLikelyHighError {
+    /// Whether the question itself was at fault.
+    #[must_use]
+    pub fn is_input(&self) -> bool {
+        match self {
+            Self::Uncertainty(error) => error.is_input(),
+            _ => true,
+        }
+    }
+}
+
+/// The balance of an open set (names of hoods or machines) in its low, likely and high case, with the
+/// assumptions that matter most to it.
+///
+/// The band is that of [`Network::uncertainty`] with the usual doubts about given numbers
+/// ([`Network::doubts`]) and the bands of the assumptions, to first order. A fan known by two numbers
+/// counts as an assumption whether or not it stands among them, and its own low case is solved as
+/// well. Needs are those of the model, or of `options` where they say otherwise.
+///
+/// ```
+/// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+/// # #[cfg(feature = "serde")] {
+/// use airsplit::*;
+/// let study: Study = toml::from_str(include_str!("../../tests/data/documents/little_known.toml"))?;
+/// let open = ["planer".into()];
+/// let cases = low_likely_high(&study.system, &study.assumptions, &open, &study.plans.check)?;
+/// let planer = cases.machine("planer")?;
+/// let [low, likely, high] = planer.flow.rounded(3600.0);
+/// println!("{low:.0} / {likely:.0} / {high:.0} m3/h, {}", planer.flow.grade);
+/// for one in &planer.flow.assumptions {
+///     println!("{}\n  instead: {}", one.assumption, one.assumption.replaced_by());
+/// }
+/// assert_ne!(planer.adequacy, Some(Adequacy::Adequate));
+/// # }
+/// # Ok(())
+/// # }
+/// ```
+///
+/// # Errors
+///
+/// [`LowLikelyHighError`]: faults of the model, an unknown name, options that do not fit, no balance.
+pub fn low_likely_high(
+    system: &System,
+    assumptions: &[Assumption],
+    open: &[Name],
+    options: &CheckOptions,
+) -> Result<LowLikelyHigh, LowLikelyHighError> {
+    let needs = Needs::of(system, options)?;
+    let mut assumptions = assumptions.to_vec();
+    let fan = system.collector.fan.as_ref();
+    let shape = |at: &Assumption| at.place == Place::Fan && at.parameter == Parameter::Shape;
+    if fan.is_some_and(|fan| fan.is_estimate()) && !assumptions.iter().any(shape) {
+        assumptions.push(Assumption::shape_of_fan());
+    }
+    let network = Network::new(system)?;
+    let doubts = network.doubts(&assumptions);
+    let mut work = Workspace::default();
+    let set = network.open(open)?;
+    let balance = network
+        .solve(&set, &mut work)
+        .map_err(UncertaintyError::from)?;
+    let uncertain = balance.uncertainty(&doubts)?;
+    let point = network
+        .operating_point(&set)
+        .map_err(UncertaintyError::from)?;
+    let low_fan = match fan.and_then(|fan| fan.low_case()) {
+        None => LowFan::None,
+        Some(fan) => {
+            let mut low = system.clone();
+            low.collector.fan = Some(fan);
+            let answer = Network::new(&low)?.operating_point(&set);
+            answer.map_or(LowFan::NoAir, |point| LowFan::Point(Box::new(point)))
+        }
+    };
+    let telling = Telling {
+        assumptions: &assumptions,
+        low_fan,
+        sure: point.status == Status::Converged,
+    };
+    let hoods: Vec<LikelyHood> = (point.hoods.iter().zip(&uncertain.hoods).zip(&needs.hoods))
+        .map(|((state, value), need)| {
+            let flow = telling.value(value);
+            let need = need.as_ref().map(|need| telling.need(need, None));
+            LikelyHood {
+                hood: state.name.clone(),
+                machine: state.machine.clone(),
+                open: state.open,
+                adequacy: telling.judge(state.open, &flow, need.as_ref()),
+                flow,
+                need,
+            }
+        })
+        .collect();
+    let machines = (point.machines.iter().zip(&uncertain.machines)).zip(&needs.machines);
+    let machines = machines
+        .map(|((state, value), need)| {
+            let flow = telling.value(value);
+            let need = need.as_ref();
+            let need = need.map(|need| telling.need(need, Some(&state.name)));
+            let own = telling.judge(state.open, &flow, need.as_ref());
+            let hoods = hoods
+                .iter()
+                .filter(|hood| hood.machine.as_ref() == Some(&state.name));
+            let worst = hoods
+                .filter_map(|hood| Some((hood.adequacy?, hood)))
+                .min_by_key(|(adequacy, _)| *adequacy);
+            let starved = worst.filter(|(adequacy, _)| own.is_none_or(|own| *adequacy < own));
+            LikelyMachine {
+                machine: state.name.clone(),
+                open: state.open,
+                flow,
+                need,
+                adequacy: starved.map(|(adequacy, _)| adequacy).or(own),
+                starved: starved.map(|(_, hood)| hood.hood.clone()),
+            }
+        })
+        .collect();
+    Ok(LowLikelyHigh {
+        status: point.status,
+        flow: telling.value(&uncertain.flow),
+        fan_pressure: telling.value(&uncertain.fan_pressure),
+        machines,
+        hoods,
+        point,
+    })
+}
+
+/// The answer with the low case of an estimated fan.
+enum LowFan {
+    /// The fan is no estimate.
+    None,
+    /// It has none.
+    NoAir,
+    Point(Box<OperatingPoint>),
+}
+
+impl LowFan {
+    fn value(&self, output: &Output) -> Option<f64> {
+        let point = match self {
+            Self::None => return None,
+            Self::NoAir => return Some(0.0),
+            Self::Point(point) => point,
+        };
+        match output {
+            Output::TotalFlow => Some(point.flow.as_m3_s()),
+            Output::FanPressure => Some(point.fan.curve_pressure.as_pa()),
+            Output::Hood(name) => Some(point.hood(name.as_str()).ok()?.flow.as_m3_s()),
+            Output::Machine(name) => Some(point.machine(name.as_str()).ok()?.flow.as_m3_s()),
+            _ => None,
+        }
+    }
+}
+
+/// What every value is told with.
+struct Telling<'a> {
+    assumptions: &'a [Assumption],
+    low_fan: LowFan,
+    /// Whether the answer lies within the points of the fan's curve.
+    sure: bool,
+}
+
+impl Telling<'_> {
+    fn value(&self, value: &UncertainValue) -> Likely {
+        let low = value.low().min(value.value);
+        let by_fan = self.low_fan.value(&value.output);
+        let weighing = value.assumptions.iter().filter_map(|at| {
+            let mut among = self.assumptions.iter();
+            let is_it = |known: &&Assumption| {
+                known.parameter == at.parameter && known.place == at.place && at.share > 0.0
+            };
+            Some(WeighingAssumption {
+                assumption: among.find(is_it)?.clone(),
+                others: at.others,
+                share: at.share,
+            })
+        });
+        Likely {
+            output: value.output.clone(),
+            low: by_fan.map_or(low, |by_fan| by_fan.min(low)),
+            likely: value.value,
+            high: value.high().max(value.value),
+            standard: value.standard,
+            grade: value.grade(),
+            assumptions: weighing.take(NAMED).collect(),
+        }
+    }
+
+    fn need(&self, need: &NeededFlow, machine: Option<&Name>) -> LikelyNeed {
+        let assumed = machine.and_then(|machine| {
+            let mut among = self.assumptions.iter();
+            among.find(|at| {
+                at.parameter == Parameter::Required
+                    && matches!(&at.place, Place::Machine(name) if name == machine)
+                    // The options may have put another need in its place.
+                    && at.value == need.flow.as_m3_s()
+            })
+        });
+        LikelyNeed {
+            flow: need.flow,
+            most: assumed.map_or(need.flow, |at| VolumeFlow::from_m3_s(at.high.max(at.value))),
+            source: match assumed {
+                Some(at) => Source::assumed(at.source),
+                None => need.source.clone(),
+            },
+            assumed: assumed.is_some(),
+        }
+    }
+
+    fn judge(&self, open: bool, flow: &Likely, need: Option<&LikelyNeed>) -> Option<Adequacy> {
+        let need = need.filter(|_| open)?;
+        let cases = [flow.low, flow.likely, flow.high];
+        let found = Adequacy::of(cases, need.flow.as_m3_s(), need.most.as_m3_s());
+        Some(match found {
+            Adequacy::Adequate if !self.sure => Adequacy::NotSurely,
+            found => found,
+        })
+    }
+}
+
+impl Likely {
+    /// Low, likely and high case times `factor`, to two significant digits: 3600 for m3/h.
+    #[must_use]
+    pub fn rounded(&self, factor: f64) -> [f64; 3] {
+        [self.low, self.likely, self.high].map(|value| two_digits(factor * value))
+    }
+}
+
+/// Rounded to two significant digits.
+fn two_digits(value: f64) -> f64 {
+    format!("{value:.1e}").parse().unwrap_or(value)
+}
+
+impl LowLikelyHigh {
+    /// The machine of that name.
+    ///
+    /// # Errors
+    ///
+    /// When there is none, with the names that exist, nearest first.
+    pub fn machine(&self, name: &str) -> Result<&LikelyMachine, UnknownName> {
+        let mut among = self.machines.iter();
+        let found = among.find(|at| at.machine.as_str() == name);
+        let names = self.machines.iter().map(|at| &at.machine);
+        found.ok_or_else(|| unknown("machine", name, names))
+    }
+
+    /// The worst grade of the total flow and of what is open.
+    #[must_use]
+    pub fn grade(&self) -> Grade {
+        let values = self.open_values().map(|value| value.grade);
+        values.fold(self.flow.grade, Grade::max)
+    }
+
+    /// The assumptions that carry most of the variance of the total flow or of any open machine or
+    /// hood: three at most, each with its largest share, the largest first.
+    #[must_use]
+    pub fn assumptions(&self) -> Vec<&WeighingAssumption> {
+        let mut found: Vec<&WeighingAssumption> = Vec::new();
+        let values = std::iter::once(&self.flow).chain(self.open_values());
+        for one in values.flat_map(|value| &value.assumptions) {
+            let mut known = found.iter_mut();
+            let same = known.find(|at| {
+                at.assumption.place == one.assumption.place
+                    && at.assumption.parameter == one.assumption.parameter
+            });
+            match same {
+                Some(known) if known.share < one.share => *known = one,
+                Some(_) => {}
+                None => found.push(one),
+            }
+        }
+        // Stable: of equals the first.
+        found.sort_by(|a, b| b.share.total_cmp(&a.share));
+        found.truncate(NAMED);
+        found
+    }
+
+    fn open_values(&self) -> impl Iterator<Item = &Likely> {
+        let machines = self.machines.iter().filter(|at| at.open);
+        let hoods = self.hoods.iter().filter(|at| at.open);
+        machines.map(|at| &at.flow).chain(hoods.map(|at| &at.flow))
+    }
+}
+
+impl Adequacy {
+    /// Of low, likely and high flow against a need and the most that it may be.
+    pub(crate) fn of([low, likely, high]: [f64; 3], need: f64, most: f64) -> Self {
+        if low >= need.max(most) {
+            Self::Adequate
+        } else if likely >= need {
+            Self::NotSurely
+        } else if high >= need {
+            Self::ProbablyShort
+        } else {
+            Self::Short
+        }
+    }
+}
+
+/// `0.24 / 0.29 / 0.34 m3/s, estimate`
+impl fmt::Display for Likely {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let [low, likely, high] = self.rounded(1.0);
+        let unit = self.output.unit();
+        write!(f, "{low} / {likely} / {high}{unit}, {}", self.grade)
+    }
+}
+
+impl fmt::Display for Adequacy {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::Short => "too little",
+            Self::ProbablyShort => "probably too little",
+            Self::NotSurely => "probably enough, not surely",
+            Self::Adequate => "adequate",
+        })
+    }
+}
