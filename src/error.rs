@@ -82,6 +82,9 @@ pub enum Error {
     Reconcile(#[from] ReconcileError),
     /// Surveys that cannot be compared.
     BeforeAfter(#[from] BeforeAfterError),
+    /// No picture.
+    #[cfg(feature = "plot")]
+    Plot(#[from] crate::PlotError),
 }
 
 impl Error {

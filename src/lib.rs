@@ -85,6 +85,7 @@
 //!
 //! - `serde` (default): documents and results as serde data.
 //! - `rayon`: sweeps over open sets on every core, [`Sweep`]'s `par_` methods.
+//! - `plot`: pictures of results as SVG text, such as `fan_and_system_svg` and `tree_svg`.
 #![forbid(unsafe_code)]
 
 mod air;
@@ -95,6 +96,8 @@ mod error;
 mod fan;
 mod loss;
 mod place;
+#[cfg(feature = "plot")]
+mod plot;
 mod quantity;
 mod root;
 mod solve;
@@ -137,6 +140,8 @@ pub use loss::{
     throat_static_suction,
 };
 pub use place::{Name, Place};
+#[cfg(feature = "plot")]
+pub use plot::{PlotError, PlotOptions, PlotUnits, PlottedPoint, PlottedSet, fan_and_system_svg};
 pub use quantity::{
     Angle, Area, Density, DynamicViscosity, Length, Power, Pressure, QuantityError,
     RotationalSpeed, Temperature, Velocity, VolumeFlow,

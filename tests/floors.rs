@@ -9,7 +9,7 @@
 use std::{fs, path::Path};
 
 /// Every module of the crate with the modules that it may import.
-const MAY_IMPORT: [(&str, &[&str]); 15] = [
+const MAY_IMPORT: [(&str, &[&str]); 16] = [
     ("quantity", &[]),
     ("root", &[]),
     ("curve1d", &["root"]),
@@ -38,6 +38,13 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
         "survey",
         &[
             "air", "bore", "curve1d", "fan", "loss", "place", "quantity", "root", "solve", "system",
+        ],
+    ),
+    (
+        "plot",
+        &[
+            "air", "bore", "decide", "fan", "loss", "place", "quantity", "solve", "survey",
+            "system",
         ],
     ),
     ("study", &["air", "decide", "loss", "survey", "system"]),
