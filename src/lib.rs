@@ -141,7 +141,11 @@ pub use loss::{
 };
 pub use place::{Name, Place};
 #[cfg(feature = "plot")]
-pub use plot::{PlotError, PlotOptions, PlotUnits, PlottedPoint, PlottedSet, fan_and_system_svg};
+pub use plot::{
+    MeasuredPredicted, PlotError, PlotOptions, PlotUnits, PlottedPoint, PlottedQuantity,
+    PlottedSet, fan_and_system_svg, machines_svg, measured_against_predicted_svg,
+    path_pressure_svg, tree_svg, upgrades_svg,
+};
 pub use quantity::{
     Angle, Area, Density, DynamicViscosity, Length, Power, Pressure, QuantityError,
     RotationalSpeed, Temperature, Velocity, VolumeFlow,

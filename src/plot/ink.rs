@@ -428,11 +428,6 @@ impl Sheet {
         self.marks.push(rect);
     }
 
-    /// Keeps a place free of labels that are still to come, as if text stood there.
-    pub(super) fn reserve(&mut self, rect: Rect) {
-        self.texts.push(rect);
-    }
-
     /// A label beside a point: the nearest free place within `bounds`, clear of marks if there is
     /// one, never on other text; with a thin line to its point where it stands far off. `false`
     /// where there is no place, and then nothing is written.

@@ -22,8 +22,18 @@
 mod chart;
 mod fan_and_system;
 mod ink;
+mod machines;
+mod measured;
 mod options;
+mod path_pressure;
+mod tree;
+mod upgrades;
 mod width;
 
 pub use fan_and_system::{PlottedPoint, PlottedSet, fan_and_system_svg};
+pub use machines::machines_svg;
+pub use measured::{MeasuredPredicted, PlottedQuantity, measured_against_predicted_svg};
 pub use options::{PlotError, PlotOptions, PlotUnits};
+pub use path_pressure::path_pressure_svg;
+pub use tree::tree_svg;
+pub use upgrades::upgrades_svg;
