@@ -174,7 +174,7 @@ impl Chart {
             let x = self.px(tick).clamp(half + 2.0, sheet.width - half - 2.0);
             // Long figures crowd a short scale: then some stay away.
             if x - half > free_from {
-                sheet.write(x, self.frame.bottom() + 17.0, &text, hand, 2.0 * half + 1.0);
+                sheet.write(x, self.frame.bottom() + 18.0, &text, hand, 2.0 * half + 1.0);
                 free_from = x + half + 5.0;
             }
         }

@@ -169,19 +169,24 @@ impl PlottedSet {
     }
 }
 
-/// What tells the sets apart: colour, dash and mark, any one of which is enough.
-const LOOKS: [(Ink, &str, Mark); 4] = [
+/// What tells the sets apart: colour, dash and mark. Of the first four any one is enough; no two of
+/// all have two in common.
+const LOOKS: [(Ink, &str, Mark); MOST_SETS] = [
     (BLUE, "", Mark::Circle),
     (ORANGE, "9 4", Mark::Square),
     (PLUM, "2.5 3", Mark::Diamond),
     (MOSS, "12 3 2.5 3", Mark::Triangle),
+    (BLUE, "4 3", Mark::Square),
+    (ORANGE, "16 4", Mark::Diamond),
+    (PLUM, "9 3 2 3 2 3", Mark::Triangle),
+    (MOSS, "1.5 4", Mark::Circle),
 ];
 
 /// The fan's curve in the air of the system, the system curves of open sets, where they meet, and
 /// what was measured.
 ///
-/// A dotted orange stretch with a cross-hatch of ticks is where the fan's curve rises: there it
-/// surges, and more than one point may be possible. The end of the published curve is marked; what
+/// The washed stretch with an orange dotted curve is where the fan's curve rises: there it is
+/// unstable, and more than one point may be possible. The end of the published curve is marked; what
 /// lies beyond is dotted and a hint only. The bars of a point hold 95 % of its uncertainty.
 ///
 /// ```
@@ -273,7 +278,7 @@ pub fn fan_and_system_svg(
         chart: &chart,
         units,
     };
-    for (set, look) in sets.iter().zip(LOOKS.iter().cycle()) {
+    for (set, look) in sets.iter().zip(&LOOKS) {
         drawing.system_curve(&mut sheet, set, *look)?;
     }
     drawing.fan(&mut sheet, &fan, &curve)?;
@@ -286,7 +291,7 @@ pub fn fan_and_system_svg(
             sheet.mark(Mark::Cross, x, y, 4.5, BLACK, true);
         }
     }
-    for (set, (color, _, mark)) in sets.iter().zip(LOOKS.iter().cycle()) {
+    for (set, (color, _, mark)) in sets.iter().zip(&LOOKS) {
         if let Some(point) = set.point.as_ref().filter(|point| drawing.shows(point)) {
             let (x, y) = drawing.at(point);
             let full = set.status == Some(Status::Converged);
@@ -294,9 +299,9 @@ pub fn fan_and_system_svg(
         }
     }
     drawing.fan_labels(&mut sheet, &fan, &curve);
-    for (set, look) in sets.iter().zip(LOOKS.iter().cycle()) {
+    for (set, look) in sets.iter().zip(&LOOKS) {
         if let Some(line) = drawing.name_set(&mut sheet, set, *look) {
-            rest.push((Some(*look), line));
+            rest.push((Some((*look, set.point.is_some())), line));
         }
     }
     for point in measured {
@@ -308,10 +313,12 @@ pub fn fan_and_system_svg(
     let room = width - 2.0 * MARGIN - 34.0;
     for (look, line) in rest {
         match look {
-            Some((color, dash, mark)) => {
+            Some(((color, dash, mark), settles)) => {
                 let ends = [(MARGIN, bottom - 4.0), (MARGIN + 26.0, bottom - 4.0)];
                 sheet.line(&ends, color, 2.0, dash);
-                sheet.mark(mark, MARGIN + 13.0, bottom - 4.0, 5.0, color, true);
+                if settles {
+                    sheet.mark(mark, MARGIN + 13.0, bottom - 4.0, 5.0, color, true);
+                }
             }
             None => sheet.mark(Mark::Cross, MARGIN + 13.0, bottom - 4.0, 4.5, BLACK, true),
         }
@@ -428,6 +435,11 @@ impl Drawing<'_> {
         if let Some(&end) = curve.last() {
             let beyond = [end, self.values(far, fan.pressure(far))];
             chart.line(sheet, &beyond, BLACK, 1.6, "1.5 4")?;
+            let nearer: Vec<_> = (0..=30)
+                .map(|i| f64::from(i) / 30.0)
+                .map(|share| (end.0 * (1.0 + share), end.1 + share * (beyond[1].1 - end.1)))
+                .collect();
+            self.keep_clear(sheet, &nearer);
         }
         for (from, to) in rising(fan) {
             let stretch: Vec<_> = flows(fan)
@@ -441,9 +453,7 @@ impl Drawing<'_> {
         for point in fan.points() {
             let (x, y) = self.values(point.flow, point.pressure);
             if chart.holds((x, y)) {
-                let (x, y) = (chart.px(x), chart.py(y));
-                let rect = Rect::around(x, y, 1.6);
-                sheet.rect(rect, super::ink::PAPER);
+                sheet.dot(chart.px(x), chart.py(y), 3.4, BLACK);
             }
         }
         if let Some(&(x, y)) = curve.last() {
@@ -461,7 +471,7 @@ impl Drawing<'_> {
         if let Some(end) = curve.last() {
             let end = at(end);
             let lines = [("end of the", SMALL), ("published curve", SMALL)];
-            sheet.label(end, &lines, bounds);
+            sheet.label(end, &lines, bounds, false);
         }
         for (from, to) in rising(fan) {
             let middle = VolumeFlow::from_m3_s(0.5 * (from + to));
@@ -472,6 +482,7 @@ impl Drawing<'_> {
                 at(&middle),
                 &[("curve rises:", hand), ("unstable", hand)],
                 bounds,
+                false,
             );
         }
         if let Some(early) = curve.get(curve.len() / 12) {
@@ -480,7 +491,7 @@ impl Drawing<'_> {
             } else {
                 "fan"
             };
-            sheet.label(at(early), &[(text, PLAIN.bold())], bounds);
+            sheet.label(at(early), &[(text, PLAIN.bold())], bounds, false);
         }
     }
 
@@ -554,7 +565,7 @@ impl Drawing<'_> {
             .into_iter()
             .filter(|(text, _)| !text.is_empty())
             .collect();
-        let placed = sheet.label(self.at(point), &lines, self.chart.frame);
+        let placed = sheet.label(self.at(point), &lines, self.chart.frame, true);
         (!placed).then_some(line)
     }
 
@@ -567,7 +578,7 @@ impl Drawing<'_> {
         if !self.shows(point) || hand.width(&name) > 0.34 * self.chart.frame.w {
             return Some(line);
         }
-        let placed = sheet.label(self.at(point), &[(&name, hand)], self.chart.frame);
+        let placed = sheet.label(self.at(point), &[(&name, hand)], self.chart.frame, true);
         (!placed).then_some(line)
     }
 

@@ -218,6 +218,14 @@ pub(super) fn at(value: f64) -> String {
     }
 }
 
+/// The point of a box that is nearest to another point.
+fn nearest(place: &Rect, (x, y): (f64, f64)) -> (f64, f64) {
+    (
+        x.max(place.x).min(place.right()),
+        y.max(place.y).min(place.bottom()),
+    )
+}
+
 /// A picture as it is drawn.
 #[derive(Debug)]
 pub(super) struct Sheet {
@@ -423,38 +431,46 @@ impl Sheet {
         self.marks.push(Rect::around(x, y, 1.2 * r));
     }
 
+    /// A point of a line, as small as that; labels take no heed of it.
+    pub(super) fn dot(&mut self, x: f64, y: f64, r: f64, fill: Ink) {
+        self.put(format_args!(
+            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\" fill=\"{}\"/>\n",
+            at(x),
+            at(y),
+            at(r),
+            fill.hex()
+        ));
+    }
+
     /// What labels keep clear of where they can.
     pub(super) fn avoid(&mut self, rect: Rect) {
         self.marks.push(rect);
     }
 
-    /// A label beside a point: the nearest free place within `bounds`, clear of marks if there is
-    /// one, never on other text; with a thin line to its point where it stands far off. `false`
-    /// where there is no place, and then nothing is written.
+    /// A label beside a point: the nearest free place within `bounds`, never on other text, and clear
+    /// of marks and lines, if there is such a place or `clear` asks for it; with a thin line to its
+    /// point where it stands far off. `false` where there is no place, and then nothing is written.
     pub(super) fn label(
         &mut self,
         (x, y): (f64, f64),
         lines: &[(&str, Hand)],
         bounds: Rect,
+        clear: bool,
     ) -> bool {
         let w = lines
             .iter()
             .map(|(text, hand)| hand.width(text))
             .fold(0.0, f64::max);
         let pitches: f64 = lines.iter().map(|(_, hand)| hand.pitch()).sum();
-        let Some((first, _)) = lines.first().map(|(_, hand)| (hand, ())) else {
+        let (Some((_, first)), Some((_, last))) = (lines.first(), lines.last()) else {
             return true;
         };
-        let h = pitches - first.pitch() + rise(first.size) + fall(first.size);
-        let Some((place, far)) = self.free_place((x, y), w, h, bounds) else {
+        let h = rise(first.size) + pitches - last.pitch() + fall(last.size);
+        let Some((place, far)) = self.free_place((x, y), (w, h), bounds, clear) else {
             return false;
         };
         if far {
-            let to = (
-                x.clamp(place.x, place.right()),
-                y.clamp(place.y, place.bottom()),
-            );
-            self.line(&[(x, y), to], QUIET, 0.9, "");
+            self.line(&[(x, y), nearest(&place, (x, y))], QUIET, 0.9, "");
         }
         let mut base = place.y + rise(first.size);
         for (text, hand) in lines {
@@ -465,7 +481,13 @@ impl Sheet {
         true
     }
 
-    fn free_place(&self, (x, y): (f64, f64), w: f64, h: f64, bounds: Rect) -> Option<(Rect, bool)> {
+    fn free_place(
+        &self,
+        (x, y): (f64, f64),
+        (w, h): (f64, f64),
+        bounds: Rect,
+        clear: bool,
+    ) -> Option<(Rect, bool)> {
         const TURNS: [(f64, f64); 12] = [
             (1.0, -0.6),
             (1.0, 0.6),
@@ -480,7 +502,7 @@ impl Sheet {
             (-0.5, -1.0),
             (-0.5, 1.0),
         ];
-        for clear in [true, false] {
+        for clear in [true, clear] {
             for r in [9.0, 14.0, 20.0, 28.0, 38.0, 52.0, 70.0, 95.0, 130.0] {
                 for (dx, dy) in TURNS {
                     // The corner or side that looks at the point is r away.
@@ -488,16 +510,28 @@ impl Sheet {
                     let top = y + dy * r - h * (1.0 - dy) / 2.0;
                     let place = Rect::new(left, top, w, h);
                     let roomy = Rect::new(left - 3.0, top - 1.0, w + 6.0, h + 2.0);
+                    let far = r > 25.0;
                     let free = bounds.holds(&place)
+                        && !(far && self.crosses_text((x, y), nearest(&place, (x, y))))
                         && !self.texts.iter().any(|text| text.hits(&roomy))
                         && !(clear && self.marks.iter().any(|mark| mark.hits(&place)));
                     if free {
-                        return Some((place, r > 25.0));
+                        return Some((place, far));
                     }
                 }
             }
         }
         None
+    }
+
+    fn crosses_text(&self, from: (f64, f64), to: (f64, f64)) -> bool {
+        (0..=24).any(|i| {
+            let share = f64::from(i) / 24.0;
+            let x = from.0 + share * (to.0 - from.0);
+            let y = from.1 + share * (to.1 - from.1);
+            let here = Rect::around(x, y, 1.0);
+            self.texts.iter().any(|text| text.hits(&here))
+        })
     }
 
     /// The whole document.

@@ -125,8 +125,9 @@ impl Standing {
 /// What each machine gets in one answer, with its uncertainty, against what it needs.
 ///
 /// A bar for the flow, a whisker for 95 % of its uncertainty where `uncertain` tells it, a black
-/// bracket for the need. The mark beside the figures says how it stands: a full circle is enough, a
-/// full triangle too little, an open diamond means that the need lies within the uncertainty. Hoods
+/// bracket for the need. The bar and the mark beside the figures say how it stands: full blue with a
+/// circle is enough, striped orange with a triangle too little, and an open bar with an open diamond
+/// means that the need lies within the uncertainty. Hoods
 /// with a need of their own stand below their machine: a sum can hide a starved hood.
 ///
 /// ```
@@ -292,14 +293,15 @@ fn indent(row: &Row) -> f64 {
 
 fn draw(sheet: &mut Sheet, chart: &Chart, row: &Row, y: f64, units: PlotUnits) {
     let frame = chart.frame;
-    let thick = if row.of_machine { 12.0 } else { 7.0 };
+    let thick = if row.of_machine { 13.0 } else { 9.0 };
     let standing = row.standing();
     let zero = chart.px(0.0);
     let end = chart.px(row.flow);
     let bar = Rect::new(zero, y - thick / 2.0, end - zero, thick);
     match standing {
         Standing::Enough => sheet.rect(bar, BLUE),
-        Standing::Short | Standing::CannotSay => {
+        Standing::CannotSay => sheet.outline(bar, ORANGE, 2.2),
+        Standing::Short => {
             sheet.rect(bar, ORANGE);
             // Told from blue without colour: a light line along it.
             let middle = [(zero + 2.0, y), (end - 2.0, y)];
@@ -318,8 +320,8 @@ fn draw(sheet: &mut Sheet, chart: &Chart, row: &Row, y: f64, units: PlotUnits) {
             chart.px((row.flow - reach).max(0.0)),
             chart.px(row.flow + reach),
         );
-        sheet.line(&[(low, y), (high, y)], super::ink::PAPER, 4.0, "");
-        sheet.line(&[(low, y), (high, y)], BLACK, 1.6, "");
+        sheet.line(&[(low, y), (high, y)], super::ink::PAPER, 3.6, "");
+        sheet.line(&[(low, y), (high, y)], BLACK, 1.8, "");
         for x in [low, high] {
             sheet.line(&[(x, y - 4.0), (x, y + 4.0)], BLACK, 1.6, "");
         }

@@ -279,7 +279,7 @@ fn panel(
         [m - dm, m + dm, p - dp, p + dp, m, p]
     });
     // One scale for both, or the line of equals would lie.
-    let scale = Scale::over(values, (frame.w / 75.0) as usize);
+    let scale = Scale::over(values, (frame.w / 60.0) as usize);
     let chart = Chart {
         frame,
         x: scale.clone(),
@@ -326,17 +326,19 @@ fn panel(
             sheet.mark(mark, x, y, 5.0, color, full);
         }
     }
+    let share = 0.7;
+    sheet.label(
+        (frame.x + share * frame.w, frame.bottom() - share * frame.h),
+        &[("measured = predicted", SMALL)],
+        frame,
+        true,
+    );
     for (number, pair) in own {
         if let Some(point) = shown(pair) {
             let hand = Hand::new(12.0, BLACK).bold();
-            sheet.label(point, &[(&number.to_string(), hand)], frame);
+            sheet.label(point, &[(&number.to_string(), hand)], frame, false);
         }
     }
-    sheet.label(
-        (frame.right() - 0.12 * frame.w, frame.y + 0.12 * frame.h),
-        &[("measured = predicted", SMALL)],
-        frame,
-    );
     Ok(())
 }
 

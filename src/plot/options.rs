@@ -142,7 +142,8 @@ pub(super) fn figure(value: f64, decimals: usize) -> String {
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub struct PlotOptions {
-    /// Width in pixels, 320 to 4000; a tree of many joins in a row grows wider.
+    /// Width in pixels, 320 to 4000. A picture grows wider where its columns need it, as that of a
+    /// tree with many joins in a row.
     pub width: u32,
     /// Height in pixels, 320 to 4000, of what has no rows of its own to count; lists of machines,
     /// elements and names make a picture as tall as they need.

@@ -36,6 +36,17 @@ struct Row {
     largest: bool,
 }
 
+impl Row {
+    fn hand(&self) -> Hand {
+        let hand = Hand::new(11.0, BLACK);
+        if self.fan || self.largest {
+            hand.bold()
+        } else {
+            hand
+        }
+    }
+}
+
 /// Total and static pressure along the path of a hood, from the room through the fan to the open:
 /// of one layout, or of several side by side on one scale.
 ///
@@ -100,9 +111,8 @@ pub fn path_pressure_svg(
     let panel_width = (width - 2.0 * MARGIN + GAP) / columns as f64 - GAP;
     let all = || panels.iter().flatten();
     let values = all().flat_map(|row| [Some(row.total), row.fixed]).flatten();
-    let labels = all()
-        .map(|row| SMALL.width(&row.words))
-        .fold(40.0, f64::max);
+    let labels = all().map(|row| row.hand().width(&row.words));
+    let labels = labels.fold(40.0, f64::max) + 1.0;
     let look = Look {
         label: labels.min(0.42 * panel_width),
         loss: 48.0,
@@ -119,7 +129,7 @@ pub fn path_pressure_svg(
             let x = MARGIN + column as f64 * (panel_width + GAP);
             panel(&mut sheet, &look, (x, y), (name, path), rows)?;
         }
-        y += 84.0 + tallest as f64 * ROW;
+        y += 92.0 + tallest as f64 * ROW;
     }
     Ok(sheet.finish("path-pressure", y))
 }
@@ -176,6 +186,10 @@ fn panel(
         y: Scale::over([0.0, 1.0], 1),
     };
     chart.x_scale(sheet)?;
+    let name = format!("pressure, {}", units.pressure_unit());
+    let hand = SMALL.anchored(Anchor::Middle);
+    let middle = frame.x + frame.w / 2.0;
+    sheet.write(middle, frame.bottom() + 34.0, &name, hand, frame.w);
     let zero = chart.px(0.0);
     sheet.line(&[(zero, frame.y), (zero, frame.bottom())], QUIET, 1.4, "");
 
@@ -201,10 +215,7 @@ fn panel(
     }
     for (i, row) in rows.iter().enumerate() {
         let base = frame.y + i as f64 * ROW + ROW / 2.0 + 4.0;
-        let hand = match row {
-            Row { fan: true, .. } | Row { largest: true, .. } => Hand::new(11.0, BLACK).bold(),
-            _ => Hand::new(11.0, BLACK),
-        };
+        let hand = row.hand();
         sheet.write(x, base, &row.words, hand, look.label);
         // A loss as it is, a gain with its plus.
         let decimals = units.pressure_decimals();

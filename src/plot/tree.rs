@@ -11,15 +11,17 @@ use super::{
 };
 use crate::{
     decide::TransportLimits,
+    place::Name,
     quantity::Velocity,
     solve::{OperatingPoint, SectionState, Status},
     system::{Section, Start, System},
 };
 use layout::{Spot, Tree};
+use std::collections::HashMap;
 
 /// Most sections in one picture.
 const MOST: usize = 400;
-const ROW: f64 = 42.0;
+const ROW: f64 = 46.0;
 /// Room for the collector.
 const COLLECTOR: f64 = 84.0;
 /// A section of the main is drawn no shorter.
@@ -163,40 +165,42 @@ pub fn tree_svg(
         longest,
         units,
     };
+    let limit_of = |section: &Section| {
+        let own = transport.sections.get(&section.id);
+        *own.unwrap_or(&transport.least_velocity)
+    };
+    let both = |spot: &Spot| {
+        let section = system.sections.get(spot.section)?;
+        Some((section, *states.get(spot.section)?))
+    };
+    let thick: HashMap<&Name, f64> = states
+        .iter()
+        .map(|state| (&state.id, drawing.thickness(state)))
+        .collect();
+    let mut ducts = Vec::with_capacity(tree.spots.len());
     for spot in &tree.spots {
-        let both = system
-            .sections
-            .get(spot.section)
-            .zip(states.get(spot.section));
-        if let Some((section, state)) = both {
-            let limit = transport.sections.get(&section.id);
-            let limit = *limit.unwrap_or(&transport.least_velocity);
-            drawing.section(&mut sheet, spot, state, limit);
+        if let Some((section, state)) = both(spot) {
+            let outlet = section.into.as_ref().and_then(|into| thick.get(into));
+            let own = drawing.thickness(state);
+            ducts.push(Duct {
+                way: drawing.way(spot, own, outlet.copied().unwrap_or(0.0)),
+                thick: own,
+                speed: speed_of(state, limit_of(section)),
+            });
         }
     }
+    // All outsides before all insides: so joins are open.
+    ducts.iter().for_each(|duct| duct.outside(&mut sheet));
+    ducts.iter().for_each(|duct| duct.inside(&mut sheet));
     let bottom = drawing.top + tree.rows as f64 * ROW;
     drawing.collector(&mut sheet, &tree, point);
     for spot in &tree.spots {
-        let both = system
-            .sections
-            .get(spot.section)
-            .zip(states.get(spot.section));
-        if let Some((section, state)) = both {
+        if let Some((section, state)) = both(spot) {
             drawing.words(&mut sheet, spot, section, state);
         }
     }
-    let end = key(&mut sheet, bottom + 18.0, transport, units, |speed| {
-        tree.spots.iter().any(|spot| {
-            let both = system
-                .sections
-                .get(spot.section)
-                .zip(states.get(spot.section));
-            both.is_some_and(|(section, state)| {
-                let limit = transport.sections.get(&section.id);
-                speed_of(state, *limit.unwrap_or(&transport.least_velocity)) == speed
-            })
-        })
-    });
+    let occurs = |speed| ducts.iter().any(|duct| duct.speed == speed);
+    let end = key(&mut sheet, bottom + 34.0, transport, units, occurs);
     Ok(sheet.finish("tree", end))
 }
 
@@ -314,23 +318,25 @@ impl Drawing {
         (share * THICK).clamp(THIN, THICK)
     }
 
-    fn section(&self, sheet: &mut Sheet, spot: &Spot, state: &SectionState, limit: Velocity) {
+    /// How far apart take-offs of one join leave it.
+    fn spacing(&self, take_offs: usize) -> f64 {
+        let fitting = 0.55 * self.step / take_offs.max(1) as f64;
+        fitting.min(THICK + 5.0)
+    }
+
+    /// The way of the duct, from its downstream end; `outlet` is the thickness of what it leaves.
+    fn way(&self, spot: &Spot, thick: f64, outlet: f64) -> Vec<(f64, f64)> {
         let (x, end) = self.ends(spot);
         let y = self.y(spot.row);
-        let mut points = vec![(x, y), (end, y)];
-        if let Some(from) = spot.leaves {
-            // A swept take-off from the duct above; of several that leave one join the lowest
-            // farthest downstream, so that none crosses another.
-            let x = x - (9.0 * spot.before as f64).min(0.4 * self.step);
-            let bend = 13.0_f64.min(0.3 * (end - x));
-            points = vec![(x, self.y(from)), (x, y - bend), (x + bend, y), (end, y)];
-        }
-        duct(
-            sheet,
-            &points,
-            self.thickness(state),
-            speed_of(state, limit),
-        );
+        let Some(from) = spot.leaves else {
+            return vec![(x, y), (end, y)];
+        };
+        // A swept take-off from the lower side of the duct above; of several that leave one join
+        // the lowest stands farthest downstream, so that none crosses another.
+        let x = x - thick / 2.0 - spot.before as f64 * self.spacing(spot.beside);
+        let bend = 13.0_f64.min(0.3 * (end - x));
+        let top = self.y(from) + outlet / 2.0;
+        vec![(x, top), (x, y - bend), (x + bend, y), (end, y)]
     }
 
     fn collector(&self, sheet: &mut Sheet, tree: &Tree, point: &OperatingPoint) {
@@ -342,7 +348,7 @@ impl Drawing {
             .collect();
         let first = rows.first().copied().unwrap_or(self.top);
         let last = rows.last().copied().unwrap_or(first);
-        let body = Rect::new(MARGIN, first - 26.0, COLLECTOR - 4.0, last - first + 52.0);
+        let body = Rect::new(MARGIN, first - 26.0, COLLECTOR - 1.0, last - first + 52.0);
         sheet.outline(body, BLACK, 2.0);
         let middle = body.x + body.w / 2.0;
         let hand = |hand: Hand| hand.anchored(Anchor::Middle);
@@ -370,7 +376,7 @@ impl Drawing {
         let half = self.thickness(state) / 2.0;
         let flow = flows(state).then(|| units.flow_figure(state.flow));
         // On a main of many joins nothing stands where a take-off leaves.
-        let room = end - x - 18.0;
+        let room = end - x - 16.0;
         if let Some(flow) = &flow {
             let hand = FLOW.anchored(Anchor::Middle);
             let middle = if spot.leaf {
@@ -380,7 +386,13 @@ impl Drawing {
             };
             sheet.write(middle, y - half - 4.5, flow, hand, room);
         }
-        let name = isolated(&clean(section.id.as_str()));
+        // What it is called, where there is room between the take-offs.
+        let name = clean(section.id.as_str());
+        let free = end - x - 14.0 - spot.take_offs as f64 * (self.spacing(spot.take_offs) + 4.0);
+        if !spot.leaf && SMALL.width(&name) <= free {
+            sheet.write(x + 8.0, y + half + 13.0, &name, SMALL, free);
+        }
+        let name = isolated(&name);
         let size = units.size_text(state.size);
         sheet.tell(match &flow {
             Some(flow) => format!(
@@ -419,15 +431,26 @@ impl Drawing {
     }
 }
 
-/// A duct with a rim of paper, dressed by its speed.
-fn duct(sheet: &mut Sheet, points: &[(f64, f64)], thick: f64, speed: Speed) {
-    sheet.line(points, PAPER, thick + 3.0, "");
-    sheet.line(points, speed.ink(), thick, "");
-    match speed {
-        Speed::Still => sheet.line(points, PAPER, (thick - 2.4).max(1.2), ""),
-        Speed::FarTooSlow => sheet.line(points, PAPER, (thick / 3.0).max(1.1), "4 4"),
-        Speed::TooSlow => sheet.line(points, PAPER, (thick / 4.0).max(1.0), "9 5"),
-        Speed::Enough | Speed::Fast => {}
+/// A duct as it is drawn, dressed by its speed.
+struct Duct {
+    way: Vec<(f64, f64)>,
+    thick: f64,
+    speed: Speed,
+}
+
+impl Duct {
+    fn outside(&self, sheet: &mut Sheet) {
+        sheet.line(&self.way, self.speed.ink(), self.thick, "");
+    }
+
+    fn inside(&self, sheet: &mut Sheet) {
+        let (thick, dash) = match self.speed {
+            Speed::Still => ((self.thick - 2.4).max(1.2), ""),
+            Speed::FarTooSlow => ((self.thick / 3.0).max(1.1), "4 4"),
+            Speed::TooSlow => ((self.thick / 4.0).max(1.0), "9 5"),
+            Speed::Enough | Speed::Fast => return,
+        };
+        sheet.line(&self.way, PAPER, thick, dash);
     }
 }
 
@@ -452,7 +475,13 @@ fn key(
             x = MARGIN;
             y += 22.0;
         }
-        duct(sheet, &[(x, y - 4.0), (x + 34.0, y - 4.0)], 9.0, speed);
+        let sample = Duct {
+            way: vec![(x, y - 4.0), (x + 34.0, y - 4.0)],
+            thick: 9.0,
+            speed,
+        };
+        sample.outside(sheet);
+        sample.inside(sheet);
         let room = sheet.width - MARGIN - x - 42.0;
         sheet.write(x + 42.0, y, speed.words(), SMALL, room);
         x += w;

@@ -17,7 +17,7 @@ use crate::{
 /// Cost of bundles of upgrades against the worst margin of all machines, with the order to buy.
 ///
 /// The margin is what the worst served machine gets over what it needs, less one: 0 % is enough. The
-/// solid blue stairs are the best that any budget buys. The numbered orange points joined by dashes
+/// solid blue stairs are the best that any budget buys. The numbered orange points on dashed stairs
 /// are the order to buy step by step, each the most for its money; the list below names them, and
 /// where the stairs stand above a step it names what the same money would buy better. Open diamonds
 /// are upgrades bought alone. Costs are in the user's own currency; there are no other units in it.
@@ -69,9 +69,12 @@ pub fn upgrades_svg(ranking: &UpgradeRanking, options: &PlotOptions) -> Result<S
         width - 2.0 * MARGIN - 60.0,
         (height - top - 130.0).clamp(180.0, 420.0),
     );
+    // What is bought first is bought alone: it has its number.
+    let first = ranking.greedy.first().map(|step| &step.upgrade);
     let alone: Vec<(String, f64, f64)> = ranking
         .worths
         .iter()
+        .filter(|worth| first != Some(&worth.upgrade))
         .map(|worth| {
             let margin = ranking.as_it_is.worst_margin + worth.alone;
             (
@@ -94,25 +97,31 @@ pub fn upgrades_svg(ranking: &UpgradeRanking, options: &PlotOptions) -> Result<S
     let margins = bundles()
         .map(margin)
         .chain(alone.iter().map(|&(.., margin)| margin));
+    let margins: Vec<f64> = margins.chain([0.0]).collect();
+    // Where nothing is lacking there is still a scale.
+    let least = margins.iter().all(|&margin| margin >= 0.0).then_some(-5.0);
     let chart = Chart {
         frame,
         x: Scale::over(costs.chain([0.0]), (frame.w / 95.0) as usize),
-        y: Scale::over(margins.chain([0.0]), 6),
+        y: Scale::over(margins.into_iter().chain(least), 6),
     };
     chart.scales(&mut sheet, "cost", "worst margin, %")?;
     let zero = [(chart.x.low, 0.0), (chart.x.high, 0.0)];
     chart.line(&mut sheet, &zero, BLACK, 1.4, "")?;
 
-    let stairs = stairs(ranking, chart.x.high);
+    let stairs = stairs(&ranking.frontier, Some(chart.x.high));
     chart.line(&mut sheet, &stairs, BLUE, 2.6, "")?;
-    let steps: Vec<_> = [&ranking.as_it_is]
-        .into_iter()
-        .chain(ranking.greedy.iter().map(|step| &step.bundle))
+    let bought = || {
+        let steps = ranking.greedy.iter().map(|step| &step.bundle);
+        [&ranking.as_it_is].into_iter().chain(steps)
+    };
+    let steps: Vec<_> = bought()
         .map(|bundle| (cost(bundle), margin(bundle)))
         .collect();
-    chart.line(&mut sheet, &steps, ORANGE, 1.8, "6 4")?;
+    let climb = self::stairs(bought(), None);
+    chart.line(&mut sheet, &climb, ORANGE, 1.8, "6 4")?;
     let at = |(x, y): (f64, f64)| (chart.px(x), chart.py(y));
-    for line in [&stairs, &steps] {
+    for line in [&stairs, &climb] {
         avoid_line(&mut sheet, &chart, line);
     }
     for &(_, cost, margin) in &alone {
@@ -133,12 +142,12 @@ pub fn upgrades_svg(ranking: &UpgradeRanking, options: &PlotOptions) -> Result<S
     let mut number = PLAIN.bold();
     number.ink = ORANGE;
     for (n, &step) in steps.iter().enumerate().skip(1) {
-        sheet.label(at(step), &[(&n.to_string(), number)], frame);
+        sheet.label(at(step), &[(&n.to_string(), number)], frame, false);
     }
-    sheet.label((x, y), &[("as it is", PLAIN)], frame);
+    sheet.label((x, y), &[("as it is", PLAIN)], frame, false);
     for (name, cost, margin) in &alone {
         let name = SMALL.fit(name, 150.0);
-        sheet.label(at((*cost, *margin)), &[(&name, SMALL)], frame);
+        sheet.label(at((*cost, *margin)), &[(&name, SMALL)], frame, false);
     }
     tell(&mut sheet, ranking);
     let bottom = list(&mut sheet, ranking, frame.bottom() + 64.0);
@@ -153,16 +162,16 @@ fn margin(bundle: &Bundle) -> f64 {
     100.0 * bundle.worst_margin
 }
 
-/// The best at every budget, up to this one.
-fn stairs(ranking: &UpgradeRanking, end: f64) -> Vec<(f64, f64)> {
+/// What is had at every budget, from bundle to bundle and on to the end.
+fn stairs<'b>(bundles: impl IntoIterator<Item = &'b Bundle>, end: Option<f64>) -> Vec<(f64, f64)> {
     let mut points: Vec<(f64, f64)> = Vec::new();
-    for bundle in &ranking.frontier {
+    for bundle in bundles {
         if let Some(&(_, before)) = points.last() {
             points.push((cost(bundle), before));
         }
         points.push((cost(bundle), margin(bundle)));
     }
-    if let Some(&(_, last)) = points.last() {
+    if let (Some(&(_, last)), Some(end)) = (points.last(), end) {
         points.push((end, last));
     }
     points
@@ -227,14 +236,18 @@ fn list(sheet: &mut Sheet, ranking: &UpgradeRanking, top: f64) -> f64 {
     let columns = [right - 210.0, right - 110.0, right];
     let mut y = top;
     sheet.write(MARGIN, y, "Order to buy", PLAIN.bold(), 160.0);
-    for (x, head) in columns.into_iter().zip(["cost", "spent", "worst margin"]) {
-        sheet.write(x, y, head, SMALL.anchored(Anchor::End), 90.0);
-    }
     y += 20.0;
     if ranking.greedy.is_empty() {
-        let words = "No single upgrade makes the worst served machine better off.";
+        let words = if ranking.as_it_is.worst_margin < 0.0 {
+            "No single upgrade makes the worst served machine better off."
+        } else {
+            "Nothing: every machine gets what it needs."
+        };
         sheet.write(MARGIN, y, words, PLAIN, right - MARGIN);
         return y + 24.0;
+    }
+    for (x, head) in columns.into_iter().zip(["cost", "spent", "worst margin"]) {
+        sheet.write(x, y - 20.0, head, SMALL.anchored(Anchor::End), 90.0);
     }
     let mut spent = cost(&ranking.as_it_is);
     for (n, step) in ranking.greedy.iter().enumerate() {

@@ -15,6 +15,10 @@ pub(super) struct Spot {
     pub(super) leaves: Option<usize>,
     /// How many take-offs leave the same join before it, in the order of their rows.
     pub(super) before: usize,
+    /// Take-offs at its own upstream end.
+    pub(super) take_offs: usize,
+    /// Take-offs at the join that it drains into, itself among them where it is one.
+    pub(super) beside: usize,
     /// Whether nothing drains into it.
     pub(super) leaf: bool,
 }
@@ -50,12 +54,17 @@ impl Tree {
             rows: 0,
             depth: 0,
         };
-        // Index, depth, row of the outlet, which of its inlets: the first goes on in that row. The
-        // last of the list is taken first.
+        // The last of the list is taken first.
         let mains = of(None).iter().rev();
-        let mut open: Vec<(usize, usize, Option<usize>, usize)> =
-            mains.map(|&main| (main, 0, None, 0)).collect();
-        while let Some((section, depth, outlet, nth)) = open.pop() {
+        let mut open: Vec<Next> = mains.map(|&section| Next::main(section)).collect();
+        while let Some(next) = open.pop() {
+            let Next {
+                section,
+                depth,
+                outlet,
+                nth,
+                beside,
+            } = next;
             let row = match outlet {
                 Some(row) if nth == 0 => row,
                 _ => {
@@ -71,17 +80,49 @@ impl Tree {
                 depth,
                 leaves: outlet.filter(|_| nth > 0),
                 before: nth.saturating_sub(1),
+                take_offs: upstream.len().saturating_sub(1),
+                beside,
                 leaf: upstream.is_empty(),
             });
             tree.depth = tree.depth.max(depth + 1);
-            let next = upstream.iter().enumerate().rev();
-            open.extend(next.map(|(n, &inlet)| (inlet, depth + 1, Some(row), n)));
+            let inlets = upstream.iter().enumerate().rev();
+            open.extend(inlets.map(|(nth, &section)| Next {
+                section,
+                depth: depth + 1,
+                outlet: Some(row),
+                nth,
+                beside: upstream.len().saturating_sub(1),
+            }));
             // Two sections of one name would be visited twice, and so on for ever.
             if tree.spots.len() > system.sections.len() {
                 break;
             }
         }
         tree
+    }
+}
+
+/// A section that waits for its row.
+struct Next {
+    section: usize,
+    depth: usize,
+    /// Row of the outlet.
+    outlet: Option<usize>,
+    /// Which of its inlets: the first goes on in its row.
+    nth: usize,
+    /// Take-offs of the outlet.
+    beside: usize,
+}
+
+impl Next {
+    const fn main(section: usize) -> Self {
+        Self {
+            section,
+            depth: 0,
+            outlet: None,
+            nth: 0,
+            beside: 0,
+        }
     }
 }
 
