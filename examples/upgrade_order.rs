@@ -15,55 +15,8 @@ use std::{
     fmt::{self, Write},
 };
 
-/// As it would stand in a document. Costs are invented, in any currency.
-const UPGRADES: &str = r#"
-[[upgrade]]
-name = "bigger collector"
-cost = 1450
-[[upgrade.changes]]
-[upgrade.changes.collector]
-before = [{ size = { round = "200 mm" }, wall = "spiral", parts = [{ separator = { rated = { drop = "620 Pa", at = "2600 m3/h" } } }, { duct = "0.8 m" }] }]
-after = [{ size = { round = "200 mm" }, wall = "spiral", parts = [{ duct = "1 m" }, { filter = { rated = { drop = "240 Pa", at = "2600 m3/h" } } }] }]
-[upgrade.changes.collector.fan]
-basis = "static"
-density = "1.2 kg/m3"
-outlet = { round = "200 mm" }
-fitted = { separator = false, filter = false, silencer = false }
-points = [["0 m3/h", "3550 Pa"], ["1000 m3/h", "3450 Pa"], ["2000 m3/h", "2900 Pa"], ["3000 m3/h", "1700 Pa"], ["3900 m3/h", "300 Pa"]]
-
-[[upgrade]]
-name = "wider main"
-cost = 420
-changes = [
-    { size = { section = "main east", to = { round = "200 mm" } } },
-    { size = { section = "main west", to = { round = "180 mm" } } },
-    { size = { section = "back wall", to = { round = "160 mm" } } },
-]
-
-[[upgrade]]
-name = "shorter hose"
-cost = 45
-changes = [
-    { hose = { section = "planer drop", to = "0.6 m" } },
-    { hose = { section = "saw guard drop", to = "0.8 m" } },
-    { hose = { section = "lathe drop", to = "0.8 m" } },
-]
-
-[[upgrade]]
-name = "wide elbows"
-cost = 130
-changes = [
-    { elbows = { section = "saw cabinet drop", to = { gored = { pieces = 7, r_over_d = 2.5 } } } },
-    { elbows = { section = "bandsaw drop", to = { gored = { pieces = 7, r_over_d = 2.5 } } } },
-    { elbows = { section = "moulder drop", to = { gored = { pieces = 7, r_over_d = 2.5 } } } },
-    { elbows = { section = "back wall", to = { gored = { pieces = 7, r_over_d = 2.5 } } } },
-]
-
-[[upgrade]]
-name = "fresh filter"
-cost = 160
-changes = [{ filter = { to = { rated = { drop = "110 Pa", at = "2000 m3/h" } } } }]
-"#;
+/// As it stands in a document. Costs are invented, in any currency.
+const UPGRADES: &str = include_str!("chair_shop_upgrades.toml");
 
 /// Machines that run at once.
 const OPEN_SETS: [&[&str]; 4] = [

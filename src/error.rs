@@ -86,6 +86,9 @@ pub enum Error {
     Report(#[from] ReportError),
     /// Surveys that cannot be compared.
     BeforeAfter(#[from] BeforeAfterError),
+    /// No picture.
+    #[cfg(feature = "plot")]
+    Plot(#[from] crate::PlotError),
 }
 
 impl Error {

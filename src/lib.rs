@@ -87,6 +87,7 @@
 //!
 //! - `serde` (default): documents and results as serde data.
 //! - `rayon`: sweeps over open sets on every core, [`Sweep`]'s `par_` methods.
+//! - `plot`: pictures of results as SVG text, such as `fan_and_system_svg` and `tree_svg`.
 #![forbid(unsafe_code)]
 
 mod air;
@@ -97,6 +98,8 @@ mod error;
 mod fan;
 mod loss;
 mod place;
+#[cfg(feature = "plot")]
+mod plot;
 mod quantity;
 mod report;
 mod root;
@@ -141,6 +144,12 @@ pub use loss::{
     throat_static_suction,
 };
 pub use place::{Name, Place};
+#[cfg(feature = "plot")]
+pub use plot::{
+    MeasuredPredicted, PlotError, PlotOptions, PlotUnits, PlottedPoint, PlottedQuantity,
+    PlottedSet, fan_and_system_svg, machines_svg, measured_against_predicted_svg,
+    path_pressure_svg, tree_svg, upgrades_svg,
+};
 pub use quantity::{
     Angle, Area, Density, DynamicViscosity, Length, Power, Pressure, QuantityError,
     RotationalSpeed, Temperature, Velocity, VolumeFlow,

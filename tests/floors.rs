@@ -40,6 +40,13 @@ const MAY_IMPORT: [(&str, &[&str]); 16] = [
             "air", "bore", "curve1d", "fan", "loss", "place", "quantity", "root", "solve", "system",
         ],
     ),
+    (
+        "plot",
+        &[
+            "air", "bore", "decide", "fan", "loss", "place", "quantity", "solve", "survey",
+            "system",
+        ],
+    ),
     ("study", &["air", "decide", "loss", "survey", "system"]),
     (
         "report",

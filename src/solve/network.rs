@@ -89,6 +89,12 @@ impl Network {
         self.plan.origin.air
     }
 
+    /// The system that it was made from.
+    #[cfg(feature = "plot")]
+    pub(crate) fn system(&self) -> &System {
+        &self.plan.origin.system
+    }
+
     /// The names of the hoods, in the order of their sections.
     #[must_use]
     pub fn hoods(&self) -> impl ExactSizeIterator<Item = &Name> {
