@@ -93,6 +93,8 @@ mod curve1d;
 mod decide;
 mod error;
 mod fan;
+#[cfg(any(doc, doctest))]
+pub mod guide;
 mod loss;
 mod place;
 mod quantity;

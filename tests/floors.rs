@@ -9,7 +9,7 @@
 use std::{fs, path::Path};
 
 /// Every module of the crate with the modules that it may import.
-const MAY_IMPORT: [(&str, &[&str]); 15] = [
+const MAY_IMPORT: [(&str, &[&str]); 16] = [
     ("quantity", &[]),
     ("root", &[]),
     ("curve1d", &["root"]),
@@ -42,6 +42,7 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
     ),
     ("study", &["air", "decide", "loss", "survey", "system"]),
     ("error", &["*"]),
+    ("guide", &["*"]),
     ("lib", &["*"]),
 ];
 
