@@ -56,6 +56,7 @@ const MAY_IMPORT: [(&str, &[&str]); 16] = [
         ],
     ),
     ("error", &["*"]),
+    ("guide", &["*"]),
     ("lib", &["*"]),
 ];
 
