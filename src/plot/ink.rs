@@ -511,13 +511,16 @@ impl Sheet {
                     let place = Rect::new(left, top, w, h);
                     let roomy = Rect::new(left - 3.0, top - 1.0, w + 6.0, h + 2.0);
                     let far = r > 25.0;
-                    let free = bounds.holds(&place)
-                        && !(far && self.crosses_text((x, y), nearest(&place, (x, y))))
-                        && !self.texts.iter().any(|text| text.hits(&roomy))
-                        && !(clear && self.marks.iter().any(|mark| mark.hits(&place)));
-                    if free {
-                        return Some((place, far));
+                    if !bounds.holds(&place) || self.texts.iter().any(|text| text.hits(&roomy)) {
+                        continue;
                     }
+                    if far && self.crosses_text((x, y), nearest(&place, (x, y))) {
+                        continue;
+                    }
+                    if clear && self.marks.iter().any(|mark| mark.hits(&place)) {
+                        continue;
+                    }
+                    return Some((place, far));
                 }
             }
         }
