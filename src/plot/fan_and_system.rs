@@ -169,8 +169,8 @@ impl PlottedSet {
     }
 }
 
-/// What tells the sets apart: colour, dash and mark. Of the first four any one is enough; no two of
-/// all have two in common.
+/// What tells the sets apart: colour, dash and mark. Among the first four the mark alone is enough;
+/// the dash is among all.
 const LOOKS: [(Ink, &str, Mark); MOST_SETS] = [
     (BLUE, "", Mark::Circle),
     (ORANGE, "9 4", Mark::Square),
