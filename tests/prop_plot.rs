@@ -1,6 +1,7 @@
 //! Pictures are sound documents in which no text touches another or the edge, whatever the shop is
 //! and whatever its machines are called.
 #![allow(
+    clippy::expect_used,
     clippy::unwrap_used,
     clippy::panic,
     reason = "a test that cannot go on must stop"

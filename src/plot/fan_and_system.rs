@@ -169,8 +169,8 @@ impl PlottedSet {
     }
 }
 
-/// What tells the sets apart: colour, dash and mark. Of the first four any one is enough; no two of
-/// all have two in common.
+/// What tells the sets apart: colour, dash and mark. Among the first four the mark alone is enough;
+/// the dash is among all.
 const LOOKS: [(Ink, &str, Mark); MOST_SETS] = [
     (BLUE, "", Mark::Circle),
     (ORANGE, "9 4", Mark::Square),
@@ -231,10 +231,17 @@ pub fn fan_and_system_svg(
     let fan = system.collector.fan.as_ref();
     let fan = in_air(fan.ok_or(PlotError::Nothing { missing })?, system)?;
 
-    let below = format!(
-        "{} against flow. Bars: 95 % of the uncertainty. Cross: measured.",
-        basis(fan.basis())
-    );
+    let barred = |point: &PlottedPoint| {
+        point.flow_standard.as_m3_s() > 0.0 || point.pressure_standard.as_pa() > 0.0
+    };
+    let settled = sets.iter().filter_map(|set| set.point.as_ref());
+    let mut below = format!("{} against flow.", basis(fan.basis()));
+    if settled.chain(measured).any(barred) {
+        below.push_str(" Bars: 95 % of the uncertainty.");
+    }
+    if !measured.is_empty() {
+        below.push_str(" Crosses: measured.");
+    }
     let heading = options.heading("Fan and system");
     let (mut sheet, top) = Sheet::new(width, &heading, &below);
     let curve = sampled(&fan, units);

@@ -130,6 +130,9 @@ impl Standing {
 /// means that the need lies within the uncertainty. Hoods
 /// with a need of their own stand below their machine: a sum can hide a starved hood.
 ///
+/// Enough air at a hood does not say that it catches the dust that harms lungs: that is for
+/// measurement, local codes and licensed practice.
+///
 /// ```
 /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// # #[cfg(feature = "serde")] {

@@ -92,6 +92,9 @@ impl Speed {
 /// slow has a light dashed line in it besides, what carries no air is hollow. The flow stands on each
 /// section, size and speed beside each hood.
 ///
+/// An answer for some open gates is an analysis and no design basis: wood dust that lies in a duct
+/// burns and explodes, and what keeps it moving is for local codes and licensed practice.
+///
 /// ```
 /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// # #[cfg(feature = "serde")] {
