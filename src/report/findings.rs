@@ -176,7 +176,7 @@ fn measured(words: Words, check: Check, measure: Measure) -> String {
     }
 }
 
-/// How uncertain the answers are: each machine and hood as where it gets least, all else as in the
+/// How uncertain the answers are: each machine and hood as where it is served worst, all else as in the
 /// hardest set.
 fn uncertain(shop: &Shop<'_>) -> Option<Uncertain> {
     let answers = shop.answers;

@@ -21,7 +21,7 @@ const NAMED: usize = 3;
 pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
     let words = shop.words;
     page.paragraph(
-        "Each machine where it gets least. Low to high is meant to hold the truth 19 times in 20, as \
+        "Each machine where it is served worst. Low to high is meant to hold the truth 19 times in 20, as \
          far as the doubts about the numbers are right. Adequate is only what is enough in the low case.",
     );
     let mut table = Table::new([
