@@ -4,10 +4,10 @@ use super::ReportError;
 use crate::{
     decide::{LowLikelyHigh, LowLikelyHighError, low_likely_high},
     place::Name,
-    solve::{Network, OpenSet, OperatingPoint, SolveError},
+    solve::{HoodState, Network, OpenSet, OperatingPoint, SolveError},
     study::Study,
 };
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 /// Open sets that a report solves at most; of more, those that come first.
 const MOST_SETS: usize = 500;
@@ -22,7 +22,7 @@ pub(super) struct Answers {
     pub(super) solved: Vec<Solved>,
     pub(super) failed: Vec<(Vec<Name>, SolveError)>,
     /// Machines, and hoods that serve none, in the order of the model, each with the set in which it
-    /// gets least.
+    /// is served worst.
     pub(super) served: Vec<Served>,
     /// The set in which some machine is served worst of all; index into `solved`.
     pub(super) hardest: Option<usize>,
@@ -52,9 +52,10 @@ pub(super) struct Solved {
 pub(super) struct Served {
     pub(super) name: Name,
     pub(super) is_machine: bool,
-    /// The set in which it gets least; `None`: it is open in none.
+    /// The set in which it is served worst; `None`: it is open in none.
     pub(super) worst: Option<usize>,
-    /// Flow over need there; `None` where nothing is needed.
+    /// The least flow over need there, of the machine or of a hood of it; `None` where nothing is
+    /// needed.
     pub(super) share: Option<f64>,
 }
 
@@ -98,55 +99,62 @@ impl Answers {
             }
         }
         answers.serve(study);
-        answers.tell_cases(study);
         Ok(answers)
     }
 
+    /// Finds the set in which each machine is served worst, and that which is hardest of all.
     fn serve(&mut self, study: &Study) {
         let system = &study.system;
+        self.tell_cases(study, 0);
+        // Needs are the same in every set, be they open there or not.
+        let needs = match self.cases.get(&0) {
+            Some(Ok(cases)) => Needs::of(cases),
+            _ => Needs::default(),
+        };
         let machines = system.machines.iter().map(|at| (&at.id, true));
         let hoods = system.hoods().filter(|(_, hood)| hood.machine.is_none());
         let all = machines.chain(hoods.map(|(_, hood)| (&hood.id, false)));
-        let mut hardest: Option<(f64, usize)> = None;
+        let mut served: Vec<Served> = Vec::new();
         for (name, is_machine) in all {
-            let mut worst: Option<(f64, Option<f64>, usize)> = None;
+            let mut worst: Option<(Standing, usize)> = None;
             for (i, solved) in self.solved.iter().enumerate() {
-                let Some((flow, need)) = flow_of(&solved.point, name, is_machine) else {
+                let Some(here) = needs.standing(&solved.point, name, is_machine) else {
                     continue;
                 };
-                if worst.is_none_or(|(least, ..)| flow < least) {
-                    let share = need.filter(|need| *need > 0.0).map(|need| flow / need);
-                    worst = Some((flow, share, i));
+                if worst.is_none_or(|(least, _)| here.is_worse_than(least)) {
+                    worst = Some((here, i));
                 }
             }
-            if let Some((_, Some(share), i)) = worst
-                && hardest.is_none_or(|(least, _)| share < least)
-            {
-                hardest = Some((share, i));
-            }
-            self.served.push(Served {
+            served.push(Served {
                 name: name.clone(),
                 is_machine,
-                worst: worst.map(|(_, _, i)| i),
-                share: worst.and_then(|(_, share, _)| share),
+                worst: worst.map(|(_, i)| i),
+                share: worst.and_then(|(here, _)| here.share),
             });
         }
+        let known = served.iter().filter_map(|at| Some((at.share?, at.worst?)));
+        let hardest = known.min_by(|a, b| a.0.total_cmp(&b.0));
         let any = (!self.solved.is_empty()).then_some(0);
-        self.hardest = hardest.map(|(_, i)| i).or(any);
+        self.hardest = hardest.map(|(_, set)| set).or(any);
+        let mut telling: Vec<usize> = served.iter().filter_map(|at| at.worst).collect();
+        telling.extend(self.hardest);
+        telling.sort_unstable();
+        telling.dedup();
+        self.served = served;
+        self.cases.retain(|set, _| telling.contains(set));
+        for set in telling {
+            self.tell_cases(study, set);
+        }
     }
 
-    fn tell_cases(&mut self, study: &Study) {
-        let mut wanted: Vec<usize> = self.served.iter().filter_map(|at| at.worst).collect();
-        wanted.extend(self.hardest);
-        for i in wanted {
-            let Some(solved) = self.solved.get(i) else {
-                continue;
-            };
-            self.cases.entry(i).or_insert_with(|| {
-                let (system, assumptions) = (&study.system, &study.assumptions);
-                low_likely_high(system, assumptions, &solved.open, &study.plans.check)
-            });
-        }
+    fn tell_cases(&mut self, study: &Study, set: usize) {
+        let Some(solved) = self.solved.get(set) else {
+            return;
+        };
+        self.cases.entry(set).or_insert_with(|| {
+            let (system, assumptions) = (&study.system, &study.assumptions);
+            low_likely_high(system, assumptions, &solved.open, &study.plans.check)
+        });
     }
 
     /// The sets in which something is served worst, in the order of the sets.
@@ -170,15 +178,69 @@ impl Answers {
     }
 }
 
-/// Flow and need \[m3/s\] of what is open.
-fn flow_of(point: &OperatingPoint, name: &Name, is_machine: bool) -> Option<(f64, Option<f64>)> {
-    if is_machine {
-        let machine = point.machines.iter().find(|at| at.name == *name)?;
-        let need = machine.required.as_m3_s();
-        machine.open.then(|| (machine.flow.as_m3_s(), Some(need)))
-    } else {
-        let hood = point.hoods.iter().find(|at| at.name == *name)?;
-        let need = hood.required.map(|need| need.as_m3_s());
-        hood.open.then(|| (hood.flow.as_m3_s(), need))
+/// What machines and hoods need \[m3/s\], where they need something.
+#[derive(Debug, Default)]
+struct Needs {
+    machines: HashMap<Name, f64>,
+    hoods: HashMap<Name, f64>,
+}
+
+/// How a machine, or a hood that serves none, is served in a set.
+#[derive(Debug, Clone, Copy)]
+struct Standing {
+    flow_m3s: f64,
+    /// The least flow over need, of the machine or of an open hood of it; `None`: nothing is needed.
+    share: Option<f64>,
+}
+
+impl Standing {
+    fn is_worse_than(self, other: Self) -> bool {
+        match (self.share, other.share) {
+            (Some(own), Some(other)) => own < other,
+            (Some(_), None) => true,
+            (None, Some(_)) => false,
+            (None, None) => self.flow_m3s < other.flow_m3s,
+        }
+    }
+}
+
+impl Needs {
+    fn of(cases: &LowLikelyHigh) -> Self {
+        let machines = cases.machines.iter();
+        let hoods = cases.hoods.iter();
+        Self {
+            machines: machines
+                .filter_map(|at| Some((at.machine.clone(), at.need.as_ref()?.flow.as_m3_s())))
+                .collect(),
+            hoods: hoods
+                .filter_map(|at| Some((at.hood.clone(), at.need.as_ref()?.flow.as_m3_s())))
+                .collect(),
+        }
+    }
+
+    /// `None` where it is shut.
+    fn standing(&self, point: &OperatingPoint, name: &Name, is_machine: bool) -> Option<Standing> {
+        let of_hood = |hood: &HoodState| {
+            let need = self.hoods.get(&hood.name)?;
+            Some(hood.flow.as_m3_s() / need)
+        };
+        let mut hoods = point.hoods.iter().filter(|hood| hood.open);
+        if !is_machine {
+            let hood = hoods.find(|hood| hood.name == *name)?;
+            return Some(Standing {
+                flow_m3s: hood.flow.as_m3_s(),
+                share: of_hood(hood),
+            });
+        }
+        let mut machines = point.machines.iter();
+        let machine = machines.find(|at| at.name == *name && at.open)?;
+        let flow_m3s = machine.flow.as_m3_s();
+        let own = self.machines.get(name).map(|need| flow_m3s / need);
+        let hoods = hoods.filter(|hood| hood.machine.as_ref() == Some(name));
+        let shares = hoods.filter_map(of_hood).chain(own);
+        Some(Standing {
+            flow_m3s,
+            share: shares.min_by(f64::total_cmp),
+        })
     }
 }

@@ -50,7 +50,16 @@ pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
         unknown.len(),
     ));
     let mut sources: Vec<String> = Vec::new();
-    for (title, found) in [("Fails", &fails), ("Better avoided", &advice)] {
+    // What passes within its uncertainty is not called enough.
+    let (kept, unsure): (Vec<&Finding>, Vec<&Finding>) = passes
+        .iter()
+        .partition(|at| matches!(at.sure, Sureness::Surely | Sureness::NotStated));
+    let told = [
+        ("Fails", &fails),
+        ("Better avoided", &advice),
+        ("Passes, but not surely", &unsure),
+    ];
+    for (title, found) in told {
         if found.is_empty() {
             continue;
         }
@@ -70,8 +79,8 @@ pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
             ));
         }
     }
-    if !passes.is_empty() {
-        page.paragraph(&format!("Kept: {}.", by_check(&passes)));
+    if !kept.is_empty() {
+        page.paragraph(&format!("Passed surely: {}.", by_check(&kept)));
     }
     let transport = findings.of(Check::Transport).next().is_some();
     if transport && options.dust.is_none() {
@@ -167,7 +176,7 @@ fn measured(words: Words, check: Check, measure: Measure) -> String {
     }
 }
 
-/// How uncertain the answers are: each machine and hood as where it gets least, all else as in the
+/// How uncertain the answers are: each machine and hood as where it is served worst, all else as in the
 /// hardest set.
 fn uncertain(shop: &Shop<'_>) -> Option<Uncertain> {
     let answers = shop.answers;

@@ -9,11 +9,15 @@ use crate::{
     air::{Air, Barometer},
     decide::{LikelyNeed, Transcription},
     loss::Part,
-    system::{Run, Section, Start},
+    place::Place,
+    system::{Assumption, Run, Section, Start},
 };
 
 /// Sections that the table tells; of more only how many.
 const SECTIONS: usize = 60;
+
+/// Places of one assumption that are told.
+const PLACES: usize = 4;
 
 pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
     let assumptions = &shop.study.assumptions;
@@ -31,14 +35,16 @@ pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
         "source",
         "what would replace it",
     ]);
-    for assumed in assumptions {
+    for (assumed, places) in alike(assumptions) {
         let value = |value| shop.words.parameter(assumed.parameter, value);
+        let told = places.iter().take(PLACES);
+        let told = told.map(|at| place(&shop.study.system, at));
+        let mut told = told.collect::<Vec<_>>().join(", ");
+        if places.len() > PLACES {
+            told.push_str(&format!(" and {} more", places.len() - PLACES));
+        }
         table.row([
-            format!(
-                "{}: {}",
-                place(&shop.study.system, &assumed.place),
-                assumed.parameter
-            ),
+            format!("{}: {told}", assumed.parameter),
             value(assumed.value),
             format!("{} to {}", value(assumed.low), value(assumed.high)),
             assumed.source.to_owned(),
@@ -50,6 +56,26 @@ pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
     sections(page, shop);
     needs(page, shop);
     Ok(())
+}
+
+/// Assumptions of one number, value and source together, with their places.
+fn alike(assumptions: &[Assumption]) -> Vec<(&Assumption, Vec<&Place>)> {
+    let mut found: Vec<(&Assumption, Vec<&Place>)> = Vec::new();
+    for one in assumptions {
+        let band = |at: &Assumption| [at.value, at.low, at.high].map(f64::to_bits);
+        let same = found.iter_mut().find(|(known, _)| {
+            known.parameter == one.parameter
+                && band(known) == band(one)
+                && known.source == one.source
+                // A hood's coefficient is read otherwise than an elbow's.
+                && known.replaced_by() == one.replaced_by()
+        });
+        match same {
+            Some((_, places)) => places.push(&one.place),
+            None => found.push((one, vec![&one.place])),
+        }
+    }
+    found
 }
 
 fn air(shop: &Shop<'_>) -> String {

@@ -103,9 +103,14 @@ fn in_short(shop: &Shop<'_>) -> Vec<String> {
         && let (Some(share), Some(set)) = (worst.share, worst.worst)
         && let Some(solved) = answers.solved.get(set)
     {
+        let title = if share < 1.0 {
+            "Served worst"
+        } else {
+            "Nearest to its need"
+        };
         told.push(format!(
-            "Served worst: {}, with {} of its need, when {}.",
-            worst.name,
+            "{title}: {}, with {} of its need, when {}.",
+            named(shop, worst),
             percent(share),
             opened(&solved.open)
         ));
@@ -150,7 +155,7 @@ fn named(shop: &Shop<'_>, served: &Served) -> String {
     }
 }
 
-/// Whether a machine, or a hood that serves none, gets enough where it gets least.
+/// Whether a machine, or a hood that serves none, gets enough where it is served worst.
 pub(super) fn adequacy(shop: &Shop<'_>, served: &Served) -> Option<Adequacy> {
     let cases = shop.answers.cases(served.worst?).ok()?;
     if served.is_machine {

@@ -21,7 +21,7 @@ const NAMED: usize = 3;
 pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
     let words = shop.words;
     page.paragraph(
-        "Each machine where it gets least. Low to high is meant to hold the truth 19 times in 20, as \
+        "Each machine where it is served worst. Low to high is meant to hold the truth 19 times in 20, as \
          far as the doubts about the numbers are right. Adequate is only what is enough in the low case.",
     );
     let mut table = Table::new([
@@ -54,7 +54,23 @@ pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
             ]);
             continue;
         };
-        let cases = shop.answers.cases(set).map_err(Why)?;
+        let cases = match shop.answers.cases(set) {
+            Ok(cases) => cases,
+            Err(why) => {
+                let beside = beside(served, &solved.open);
+                let name = served.name.to_string();
+                table.row([
+                    name,
+                    String::new(),
+                    String::new(),
+                    String::new(),
+                    String::new(),
+                    why,
+                    beside,
+                ]);
+                continue;
+            }
+        };
         let mut starved = None;
         let (flow, need, adequacy) = if served.is_machine {
             let Ok(machine) = cases.machine(served.name.as_str()) else {
@@ -97,7 +113,7 @@ pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
     page.table(&table);
     of_hoods(page, words, &hoods);
     page.list(notes);
-    graded(page, &grades);
+    graded(page, !shop.study.assumptions.is_empty(), &grades);
     matters(page, shop, weighing);
     Ok(())
 }
@@ -128,7 +144,7 @@ fn of_hoods(page: &mut Page, words: Words, hoods: &[(&LikelyHood, &[Name])]) {
     page.table(&table);
 }
 
-fn graded(page: &mut Page, grades: &[(Grade, &Name)]) {
+fn graded(page: &mut Page, assumed: bool, grades: &[(Grade, &Name)]) {
     let of = |grade: Grade| {
         let names = grades.iter().filter(|(at, _)| *at == grade);
         let names: Vec<&str> = names.map(|(_, name)| name.as_str()).collect();
@@ -136,7 +152,11 @@ fn graded(page: &mut Page, grades: &[(Grade, &Name)]) {
     };
     let worse = [Grade::Estimate, Grade::RoughGuess].map(|grade| (grade, of(grade)));
     if worse.iter().all(|(_, names)| names.is_empty()) {
-        page.paragraph("All figures are graded calculated: assumptions carry no more than a quarter of what is uncertain in them.");
+        page.paragraph(match assumed {
+            false => "Nothing was assumed, so every figure is graded calculated.",
+            true => "Every figure is graded calculated: assumptions carry no more than a quarter of what \
+                     is uncertain in it.",
+        });
         return;
     }
     let all = [(Grade::Calculated, of(Grade::Calculated))]

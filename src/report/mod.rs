@@ -226,7 +226,7 @@ impl fmt::Display for Report {
 /// stand. The same study gives the same bytes.
 ///
 /// It looks at the open sets of [`ReportOptions::open`], solves up to 500 of them, and tells of each
-/// machine the set in which it gets least. Some seconds for a shop with readings and a dozen upgrades.
+/// machine the set in which it is served worst. Some seconds for a shop with readings and a dozen upgrades.
 ///
 /// ```
 /// # #[cfg(feature = "serde")]

@@ -33,7 +33,7 @@ pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
     }
     page.table(&table);
     page.paragraph(
-        "From each machine through the fan to the open air, where the machine gets least: what takes \
+        "From each machine through the fan to the open air, where the machine is served worst: what takes \
          most, and which duct or hose loses most for its length.",
     );
     let mut table = Table::new([

@@ -168,7 +168,7 @@ fn found(page: &mut Page, fitted: &Calibration) {
     page.list(said);
 }
 
-/// What each machine gets where it gets least: as the document has it, and as fitted.
+/// What each machine gets where it is served worst: as the document has it, and as fitted.
 fn machines(page: &mut Page, shop: &Shop<'_>, fitted: &Calibration) -> Result<(), Why> {
     let words = shop.words;
     let network = Network::new(&fitted.system)?;

@@ -13,7 +13,7 @@ use crate::{
 /// Sets without an answer that are told.
 const FAILED: usize = 6;
 
-/// Sets with an answer that are told: those in which some machine gets least.
+/// Sets with an answer that are told: those in which some machine is served worst.
 const SETS: usize = 30;
 
 pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
@@ -26,8 +26,8 @@ pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
         && answers.solved.len() > 1
     {
         page.paragraph(&format!(
-            "Over all of them the fan moves {} to {}. The table holds those in which some machine gets \
-             least.",
+            "Over all of them the fan moves {} to {}. The table holds those in which some machine is \
+             served worst.",
             words.flow(least, shop.deserved()),
             words.flow_with_unit(most, shop.deserved()),
         ));

@@ -229,6 +229,7 @@ impl Words {
             Parameter::Temperature => self.temperature(value),
             Parameter::Altitude | Parameter::Length => self.length(Length::from_m(value)),
             Parameter::Humidity | Parameter::Opening => percent(value),
+            Parameter::Shape => plain(value, 2),
             Parameter::Roughness => format!("{} mm", plain(1e3 * value, 2)),
             Parameter::Drop | Parameter::LinearDrop | Parameter::QuadraticDrop => {
                 self.pressure_with_unit(Pressure::from_pa(value), 3)
