@@ -11,31 +11,24 @@
 
 #![allow(clippy::print_stdout, reason = "an example speaks to a person")]
 
-use airsplit::{
-    Budget, Change, MeasuredPredicted, Name, Network, Observation, OpenSet, OperatingPoint,
-    PlotOptions, PlotUnits, PlottedSet, Study, System, TransportLimits, UpgradeRanking, Velocity,
-    compare_readings, fan_and_system_svg, machines_svg, measured_against_predicted_svg,
-    path_pressure_svg, rank_upgrades, tree_svg, upgrades_svg,
-};
+#[path = "common/pictures.rs"]
+mod drawing;
+
+use airsplit::{PlotOptions, Study, UnitSystem};
+use drawing::pictures;
 use std::{error::Error, fs, path::Path, process::ExitCode};
 
-const DEMO: [&str; 3] = [
+const DEMO: [&str; 4] = [
     include_str!("chair_shop.toml"),
     include_str!("chair_shop_readings.toml"),
+    include_str!("chair_shop_plans.toml"),
     include_str!("chair_shop_upgrades.toml"),
-];
-
-/// What the two chair makers run at once.
-const DEMO_SETS: [&[&str]; 3] = [
-    &["planer", "table saw"],
-    &["spindle moulder", "lathe"],
-    &["disc sander"],
 ];
 
 struct Asked {
     folder: String,
     file: Option<String>,
-    units: PlotUnits,
+    units: UnitSystem,
 }
 
 fn main() -> ExitCode {
@@ -52,10 +45,10 @@ fn main() -> ExitCode {
 }
 
 fn asked(mut args: impl Iterator<Item = String>) -> Result<Asked, String> {
-    let (mut folder, mut file, mut units) = (None, None, PlotUnits::Metric);
+    let (mut folder, mut file, mut units) = (None, None, UnitSystem::Metric);
     while let Some(arg) = args.next() {
         match arg.as_str() {
-            "--us" => units = PlotUnits::Us,
+            "--us" => units = UnitSystem::Us,
             "--file" => file = Some(args.next().ok_or("--file needs a document")?),
             other if other.starts_with("--") => {
                 return Err(format!("unknown option {other}; known: --us, --file FILE"));
@@ -84,8 +77,9 @@ fn run() -> Result<String, Box<dyn Error>> {
     let folder = Path::new(&asked.folder);
     fs::create_dir_all(folder)?;
     let mut said = String::new();
-    for (name, picture) in pictures(&study, asked.file.is_none(), &options)? {
-        match picture {
+    for drawn in pictures(&study, asked.file.is_none(), &options)? {
+        let name = drawn.file;
+        match drawn.picture {
             Ok(svg) => {
                 let path = folder.join(name);
                 fs::write(&path, &svg)?;
@@ -99,146 +93,4 @@ fn run() -> Result<String, Box<dyn Error>> {
         }
     }
     Ok(said)
-}
-
-/// Each file with its picture, or why there is none.
-type Pictures = Vec<(&'static str, Result<String, String>)>;
-
-fn pictures(study: &Study, demo: bool, options: &PlotOptions) -> Result<Pictures, Box<dyn Error>> {
-    let system = &study.system;
-    let network = Network::new(system)?;
-    let doubts = network.doubts(&study.assumptions);
-    let sets = sets(&network, system, demo)?;
-    let Some((_, first)) = sets.first() else {
-        return Err("the shop has no hood to open".into());
-    };
-    let point = network.operating_point(first)?;
-    let mut plotted = Vec::new();
-    for (name, open) in &sets {
-        plotted.push(PlottedSet::solve(name.as_str(), &network, open, &doubts)?);
-    }
-    let sure = network.uncertainty(first, &doubts)?;
-    let usual = TransportLimits::new(Velocity::from_m_s(20.0));
-    let limits = study.plans.transport.as_ref().unwrap_or(&usual);
-    let ranking = ranking(study)?;
-    Ok(vec![
-        (
-            "fan_and_system.svg",
-            Ok(fan_and_system_svg(system, &plotted, &[], options)?),
-        ),
-        (
-            "path_pressure.svg",
-            Ok(path(study, &point, first, ranking.as_ref(), options)?),
-        ),
-        (
-            "machines.svg",
-            Ok(machines_svg(&point, Some(&sure), options)?),
-        ),
-        ("tree.svg", Ok(tree_svg(system, &point, limits, options)?)),
-        (
-            "upgrades.svg",
-            match &ranking {
-                Some(ranking) => Ok(upgrades_svg(ranking, options)?),
-                None => Err("the document has no [[upgrade]]".into()),
-            },
-        ),
-        ("measured.svg", measured(study, &network, options)?),
-    ])
-}
-
-/// Open sets with what they are called.
-fn sets(
-    network: &Network,
-    system: &System,
-    demo: bool,
-) -> Result<Vec<(String, OpenSet)>, Box<dyn Error>> {
-    let mut sets = Vec::new();
-    if demo {
-        for names in DEMO_SETS {
-            sets.push((names.join(" + "), network.open(names)?));
-        }
-        return Ok(sets);
-    }
-    sets.push(("all open".to_owned(), network.open_all()));
-    for machine in system.machines.iter().take(3) {
-        sets.push((machine.id.to_string(), network.open([&machine.id])?));
-    }
-    Ok(sets)
-}
-
-/// The upgrades of the document, judged with two machines open at a time: the chair makers are two.
-fn ranking(study: &Study) -> Result<Option<UpgradeRanking>, Box<dyn Error>> {
-    if study.plans.upgrades.is_empty() {
-        return Ok(None);
-    }
-    let machines: Vec<&Name> = study
-        .system
-        .machines
-        .iter()
-        .map(|machine| &machine.id)
-        .collect();
-    let pairs: Vec<Vec<Name>> = machines
-        .windows(2)
-        .map(|pair| pair.iter().map(|&name| name.clone()).collect())
-        .collect();
-    Ok(Some(rank_upgrades(
-        &study.system,
-        &study.plans.upgrades,
-        &pairs,
-    )?))
-}
-
-/// The path of the hood whose machine lacks most, as it is and with what is worth buying.
-fn path(
-    study: &Study,
-    point: &OperatingPoint,
-    open: &OpenSet,
-    ranking: Option<&UpgradeRanking>,
-    options: &PlotOptions,
-) -> Result<String, Box<dyn Error>> {
-    let worst = point.machines.iter().filter(|machine| machine.open);
-    let worst = worst.min_by(|a, b| a.share().total_cmp(&b.share()));
-    let hoods = point.hoods.iter().filter(|hood| hood.open);
-    let mut hoods =
-        hoods.filter(|hood| worst.is_none_or(|worst| hood.machine.as_ref() == Some(&worst.name)));
-    let hood = hoods.next().ok_or("no hood is open")?.name.as_str();
-    let now = Budget::new(&study.system, point)?.path(hood)?;
-    let bought = ranking.and_then(|ranking| ranking.greedy.last());
-    let Some(bought) = bought else {
-        return Ok(path_pressure_svg(&[("as it is", &now)], options)?);
-    };
-    let upgrades = study.plans.upgrades.iter();
-    let upgrades = upgrades.filter(|upgrade| bought.bundle.upgrades.contains(&upgrade.name));
-    let changes: Vec<Change> = upgrades
-        .flat_map(|upgrade| upgrade.changes.clone())
-        .collect();
-    let better = study.system.with(&changes)?;
-    let after = Network::new(&better)?.operating_point(open)?;
-    let after = Budget::new(&better, &after)?.path(hood)?;
-    let name = format!("with {}", list(&bought.bundle.upgrades));
-    let layouts = [("as it is", &now), (name.as_str(), &after)];
-    Ok(path_pressure_svg(&layouts, options)?)
-}
-
-fn list(names: &[Name]) -> String {
-    let names: Vec<&str> = names.iter().map(Name::as_str).collect();
-    names.join(", ")
-}
-
-fn measured(
-    study: &Study,
-    network: &Network,
-    options: &PlotOptions,
-) -> Result<Result<String, String>, Box<dyn Error>> {
-    if study.plans.readings.is_empty() {
-        return Ok(Err("the document has no [[reading]]".into()));
-    }
-    let readings = study.plans.readings.iter();
-    let readings: Vec<Observation> = readings
-        .map(|reading| Ok(reading.observe(&study.system)?.observation))
-        .collect::<Result<_, airsplit::Error>>()?;
-    let doubts = network.doubts(&study.assumptions);
-    let compared = compare_readings(&study.system, &readings, &doubts)?;
-    let pairs: Vec<MeasuredPredicted> = compared.iter().map(MeasuredPredicted::from).collect();
-    Ok(Ok(measured_against_predicted_svg(&pairs, options)?))
 }

@@ -1,27 +1,26 @@
 //! Everything about a shop in one text that can be read, printed and kept.
 //!
 //! ```text
-//! cargo run --release --example report -- FOLDER               the chair shop, with readings and plans
-//! cargo run --release --example report -- FOLDER --us          in cfm, in wg, fpm
-//! cargo run --release --example report -- FOLDER --file FILE   another document
+//! cargo run --release --features plot --example report -- FOLDER               the chair shop, with readings and plans
+//! cargo run --release --features plot --example report -- FOLDER --us          in cfm, in wg, fpm
+//! cargo run --release --features plot --example report -- FOLDER --file FILE   another document
 //! ```
 
 #![allow(clippy::print_stdout, reason = "an example speaks to a person")]
 
+#[cfg(feature = "plot")]
+#[path = "common/pictures.rs"]
+mod drawing;
+
 use airsplit::{Draft, ReportOptions, Study, UnitSystem, report};
-use std::{
-    error::Error,
-    fs,
-    path::{Path, PathBuf},
-    process::ExitCode,
-    time::Instant,
-};
+use std::{error::Error, fs, path::PathBuf, process::ExitCode, time::Instant};
 
 /// The shop, what was read in it, what its owners ask, and what material costs.
-const DEMO: [&str; 4] = [
+const DEMO: [&str; 5] = [
     include_str!("chair_shop.toml"),
     include_str!("chair_shop_readings.toml"),
     include_str!("chair_shop_plans.toml"),
+    include_str!("chair_shop_upgrades.toml"),
     include_str!("takeoff_prices.toml"),
 ];
 
@@ -53,7 +52,7 @@ fn run() -> Result<(), Box<dyn Error>> {
     let options = ReportOptions::new()
         .with_units(arguments.units)
         .with_gates();
-    let options = pictures(&study, folder, options)?;
+    let options = pictures(&study, &arguments, options)?;
     let started = Instant::now();
     println!("working it out: every open set, the readings, the upgrades ...");
     let text = report(&study, &options)?.markdown();
@@ -68,18 +67,36 @@ fn run() -> Result<(), Box<dyn Error>> {
 }
 
 /// Writes the pictures beside the report, and has the report link them.
-#[allow(
-    clippy::unnecessary_wraps,
-    unused_variables,
-    reason = "without the feature there are none"
-)]
+#[cfg(feature = "plot")]
 fn pictures(
     study: &Study,
-    folder: &Path,
+    arguments: &Arguments,
+    mut options: ReportOptions,
+) -> Result<ReportOptions, Box<dyn Error>> {
+    let plot = airsplit::PlotOptions::new().with_units(arguments.units);
+    for drawn in drawing::pictures(study, arguments.file.is_none(), &plot)? {
+        let Ok(svg) = drawn.picture else { continue };
+        let path = arguments.folder.join(drawn.file);
+        fs::write(&path, svg)
+            .map_err(|error| format!("cannot write {}: {error}", path.display()))?;
+        println!("wrote {}", path.display());
+        options = options.with_picture(drawn.chapter, drawn.file, drawn.alt);
+    }
+    Ok(options)
+}
+
+/// Without the feature there are none.
+#[cfg(not(feature = "plot"))]
+#[allow(
+    clippy::unnecessary_wraps,
+    reason = "as with the feature, where it can fail"
+)]
+fn pictures(
+    _: &Study,
+    _: &Arguments,
     options: ReportOptions,
 ) -> Result<ReportOptions, Box<dyn Error>> {
-    // PICTURES: the one place where they are written and linked, each by
-    // `options.with_picture(Chapter::OperatingPoint, "curves.svg", "what it shows")`.
+    println!("without pictures: they need --features plot");
     Ok(options)
 }
 

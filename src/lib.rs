@@ -205,17 +205,15 @@ pub use loss::{
 pub use place::{Name, Place};
 #[cfg(feature = "plot")]
 pub use plot::{
-    MeasuredPredicted, PlotError, PlotOptions, PlotUnits, PlottedPoint, PlottedQuantity,
-    PlottedSet, fan_and_system_svg, machines_svg, measured_against_predicted_svg,
-    path_pressure_svg, tree_svg, upgrades_svg,
+    MeasuredPredicted, PlotError, PlotOptions, PlottedPoint, PlottedQuantity, PlottedSet,
+    fan_and_system_svg, machines_svg, measured_against_predicted_svg, path_pressure_svg, tree_svg,
+    upgrades_svg,
 };
 pub use quantity::{
     Angle, Area, Density, DynamicViscosity, Length, Power, Pressure, QuantityError,
-    RotationalSpeed, Temperature, Velocity, VolumeFlow,
+    RotationalSpeed, Temperature, UnitSystem, Velocity, VolumeFlow,
 };
-pub use report::{
-    Chapter, Picture, Report, ReportChapter, ReportError, ReportOptions, UnitSystem, report,
-};
+pub use report::{Chapter, Picture, Report, ReportChapter, ReportError, ReportOptions, report};
 pub use solve::{
     Adjoint, Audit, Balance, Contribution, Crossing, CurveEnd, Doubt, FanState, FlowRange, Grade,
     Gradient, HoodState, InSet, Influence, MachineState, MonteCarlo, Network, OpenSet, OpenSets,

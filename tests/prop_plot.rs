@@ -14,8 +14,8 @@ mod width;
 
 use airsplit::{
     Bore, Budget, Change, FanPoint, Length, Machine, MeasuredPredicted, Money, Name, Network,
-    OpenSet, OperatingPoint, PlotError, PlotOptions, PlotUnits, PlottedPoint, PlottedQuantity,
-    PlottedSet, Pressure, Section, Start, Status, System, TransportLimits, Upgrade, Velocity,
+    OpenSet, OperatingPoint, PlotError, PlotOptions, PlottedPoint, PlottedQuantity, PlottedSet,
+    Pressure, Section, Start, Status, System, TransportLimits, UnitSystem, Upgrade, Velocity,
     VolumeFlow, Wall, fan_and_system_svg, machines_svg, measured_against_predicted_svg,
     path_pressure_svg, rank_upgrades, tree_svg, upgrades_svg,
 };
@@ -270,7 +270,7 @@ fn open(recipe: Recipe, network: &Network) -> OpenSet {
 }
 
 fn options() -> impl Strategy<Value = PlotOptions> {
-    let units = prop_oneof![Just(PlotUnits::Metric), Just(PlotUnits::Us)];
+    let units = prop_oneof![Just(UnitSystem::Metric), Just(UnitSystem::Us)];
     (320..1500_u32, 320..900_u32, units, any::<bool>()).prop_map(|(w, h, units, titled)| {
         let options = PlotOptions::new().with_size(w, h).with_units(units);
         if titled {

@@ -17,6 +17,7 @@ use std::fmt::Write;
 const SHOP: &str = include_str!("../examples/chair_shop.toml");
 const READINGS: &str = include_str!("../examples/chair_shop_readings.toml");
 const PLANS: &str = include_str!("../examples/chair_shop_plans.toml");
+const UPGRADES: &str = include_str!("../examples/chair_shop_upgrades.toml");
 const PRICES: &str = include_str!("../examples/takeoff_prices.toml");
 const LITTLE_KNOWN: &str = include_str!("data/documents/little_known.toml");
 
@@ -108,7 +109,7 @@ fn assert_tables_are_whole(markdown: &str) {
 }
 
 fn demo() -> Study {
-    study(&[SHOP, READINGS, PLANS, PRICES].join("\n"))
+    study(&[SHOP, READINGS, PLANS, UPGRADES, PRICES].join("\n"))
 }
 
 #[test]
@@ -144,7 +145,7 @@ fn prop_everything_of_the_study_appears() {
 
 #[test]
 fn prop_each_machine_is_told_where_it_is_served_worst_of_all_sets() {
-    let study = study(&[SHOP, PLANS].join("\n"));
+    let study = study(&[SHOP, PLANS, UPGRADES].join("\n"));
     let network = Network::new(&study.system).unwrap();
     let report = report(&study, &ReportOptions::new()).unwrap();
     let told = report.chapter(Chapter::Machines).unwrap();
@@ -179,7 +180,7 @@ fn prop_each_machine_is_told_where_it_is_served_worst_of_all_sets() {
 
 #[test]
 fn prop_every_caution_appears_with_its_source() {
-    let study = study(&[SHOP, PLANS].join("\n"));
+    let study = study(&[SHOP, PLANS, UPGRADES].join("\n"));
     let network = Network::new(&study.system).unwrap();
     let open = network.open(["planer", "table saw"]).unwrap();
     let point = network.operating_point(&open).unwrap();
@@ -280,7 +281,7 @@ fn prop_a_study_without_plans_has_a_report() {
 
 #[test]
 fn prop_the_same_study_gives_the_same_bytes() {
-    let text = [SHOP, READINGS, PLANS, PRICES].join("\n");
+    let text = [SHOP, READINGS, PLANS, UPGRADES, PRICES].join("\n");
     let options = ReportOptions::new().with_units(UnitSystem::Us);
     let [one, other] = [0, 1].map(|_| report(&study(&text), &options).unwrap());
     assert_eq!(one.markdown(), other.markdown());

@@ -1,7 +1,7 @@
 //! The fan's curve, what open sets ask of it, and where they meet.
 
 use super::{
-    PlotError, PlotOptions, PlotUnits,
+    PlotError, PlotOptions,
     chart::{Chart, Scale, drawable},
     ink::{
         BLACK, BLUE, Ink, MARGIN, MOSS, Mark, ORANGE, PLAIN, PLUM, QUIET, Rect, SMALL, Sheet,
@@ -12,7 +12,7 @@ use super::{
 use crate::{
     fan::{Basis, FanCurve, FanPoint},
     place::Name,
-    quantity::{Pressure, VolumeFlow},
+    quantity::{Pressure, UnitSystem, VolumeFlow},
     solve::{Doubt, HALF_BAND, Network, OpenSet, SolveError, Status, UncertaintyError, Workspace},
     system::System,
 };
@@ -358,7 +358,7 @@ fn basis(basis: Basis) -> &'static str {
 }
 
 /// The curve between its first and its last point, in the units of the picture.
-fn sampled(fan: &FanCurve, units: PlotUnits) -> Vec<(f64, f64)> {
+fn sampled(fan: &FanCurve, units: UnitSystem) -> Vec<(f64, f64)> {
     flows(fan)
         .map(|flow| (units.flow(flow), units.pressure(fan.pressure(flow))))
         .filter(|&(x, y)| drawable(x) && drawable(y))
@@ -379,7 +379,7 @@ fn flows(fan: &FanCurve) -> impl Iterator<Item = VolumeFlow> {
 
 struct Drawing<'a> {
     chart: &'a Chart,
-    units: PlotUnits,
+    units: UnitSystem,
 }
 
 impl Drawing<'_> {

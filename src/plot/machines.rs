@@ -1,7 +1,7 @@
 //! What each machine gets against what it needs.
 
 use super::{
-    PlotError, PlotOptions, PlotUnits,
+    PlotError, PlotOptions,
     chart::{Chart, Scale},
     ink::{
         Anchor, BLACK, BLUE, Hand, Ink, MARGIN, Mark, ORANGE, PLAIN, QUIET, Rect, SMALL, Sheet,
@@ -11,7 +11,7 @@ use super::{
 };
 use crate::{
     place::Name,
-    quantity::VolumeFlow,
+    quantity::{UnitSystem, VolumeFlow},
     solve::{HALF_BAND, OperatingPoint, Status, UncertainPoint, UncertainValue},
 };
 
@@ -50,7 +50,7 @@ impl Row {
         flow: VolumeFlow,
         need: Option<VolumeFlow>,
         sure: Option<&UncertainValue>,
-        units: PlotUnits,
+        units: UnitSystem,
     ) -> Self {
         let reach = sure.map(|sure| units.flow(VolumeFlow::from_m3_s(HALF_BAND * sure.standard)));
         let need = need.map(|need| units.flow(need));
@@ -86,7 +86,7 @@ impl Row {
     }
 
     /// `970 of 1110 m³/h, 87 %`
-    fn figures(&self, units: PlotUnits) -> String {
+    fn figures(&self, units: UnitSystem) -> String {
         let unit = units.flow_unit();
         let flow = figure(self.flow, 0);
         match (self.open, self.need) {
@@ -208,7 +208,7 @@ pub fn machines_svg(
     Ok(sheet.finish("machines", bottom))
 }
 
-fn rows(point: &OperatingPoint, uncertain: Option<&UncertainPoint>, units: PlotUnits) -> Vec<Row> {
+fn rows(point: &OperatingPoint, uncertain: Option<&UncertainPoint>, units: UnitSystem) -> Vec<Row> {
     let mut rows = Vec::new();
     for (i, machine) in point.machines.iter().enumerate() {
         let sure = uncertain.and_then(|sure| sure.machines.get(i));
@@ -249,7 +249,7 @@ fn rows(point: &OperatingPoint, uncertain: Option<&UncertainPoint>, units: PlotU
     rows
 }
 
-fn below(point: &OperatingPoint, uncertain: Option<&UncertainPoint>, units: PlotUnits) -> String {
+fn below(point: &OperatingPoint, uncertain: Option<&UncertainPoint>, units: UnitSystem) -> String {
     let mut text = format!("All together {}", units.flow_text(point.flow));
     text.push_str(match point.status {
         Status::Converged => ".",
@@ -269,7 +269,7 @@ fn below(point: &OperatingPoint, uncertain: Option<&UncertainPoint>, units: Plot
 const NAME: Hand = PLAIN.bold();
 
 /// Names to the left of it, marks and figures to the right.
-fn frame(rows: &[Row], units: PlotUnits, width: f64, top: f64) -> Rect {
+fn frame(rows: &[Row], units: UnitSystem, width: f64, top: f64) -> Rect {
     let names = rows
         .iter()
         .map(|row| hand_of(row).width(&row.name) + indent(row));
@@ -294,7 +294,7 @@ fn indent(row: &Row) -> f64 {
     if row.of_machine { 0.0 } else { 12.0 }
 }
 
-fn draw(sheet: &mut Sheet, chart: &Chart, row: &Row, y: f64, units: PlotUnits) {
+fn draw(sheet: &mut Sheet, chart: &Chart, row: &Row, y: f64, units: UnitSystem) {
     let frame = chart.frame;
     let thick = if row.of_machine { 13.0 } else { 9.0 };
     let standing = row.standing();

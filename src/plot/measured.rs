@@ -1,7 +1,7 @@
 //! What was measured against what the model says.
 
 use super::{
-    PlotError, PlotOptions, PlotUnits,
+    PlotError, PlotOptions,
     chart::{Chart, Scale, drawable},
     ink::{
         Anchor, BLACK, BLUE, Hand, Ink, MARGIN, Mark, ORANGE, PLAIN, PLUM, QUIET, Rect, SMALL,
@@ -11,7 +11,7 @@ use super::{
 };
 use crate::{
     place::Name,
-    quantity::{Pressure, VolumeFlow},
+    quantity::{Pressure, UnitSystem, VolumeFlow},
     solve::HALF_BAND,
     survey::ComparedReading,
 };
@@ -158,21 +158,21 @@ impl PlottedQuantity {
         }
     }
 
-    fn convert(self, si: f64, units: PlotUnits) -> f64 {
+    fn convert(self, si: f64, units: UnitSystem) -> f64 {
         match self {
             Self::Flow => units.flow(VolumeFlow::from_m3_s(si)),
             Self::Pressure => units.pressure(Pressure::from_pa(si)),
         }
     }
 
-    fn unit(self, units: PlotUnits) -> &'static str {
+    fn unit(self, units: UnitSystem) -> &'static str {
         match self {
             Self::Flow => units.flow_unit(),
             Self::Pressure => units.pressure_unit(),
         }
     }
 
-    fn decimals(self, units: PlotUnits) -> usize {
+    fn decimals(self, units: UnitSystem) -> usize {
         match self {
             Self::Flow => 0,
             Self::Pressure => units.pressure_decimals(),
@@ -266,7 +266,7 @@ fn panel(
     frame: Rect,
     quantity: PlottedQuantity,
     own: &[(usize, &MeasuredPredicted)],
-    units: PlotUnits,
+    units: UnitSystem,
 ) -> Result<(), PlotError> {
     let of = |si: f64| quantity.convert(si, units);
     let reach = |standard: f64| of(HALF_BAND * standard.abs());
@@ -347,7 +347,7 @@ fn list(
     sheet: &mut Sheet,
     numbered: &[(usize, &MeasuredPredicted)],
     top: f64,
-    units: PlotUnits,
+    units: UnitSystem,
 ) -> f64 {
     let right = sheet.width - MARGIN;
     let mut y = top;

@@ -33,7 +33,7 @@ mod width;
 pub use fan_and_system::{PlottedPoint, PlottedSet, fan_and_system_svg};
 pub use machines::machines_svg;
 pub use measured::{MeasuredPredicted, PlottedQuantity, measured_against_predicted_svg};
-pub use options::{PlotError, PlotOptions, PlotUnits};
+pub use options::{PlotError, PlotOptions};
 pub use path_pressure::path_pressure_svg;
 pub use tree::tree_svg;
 pub use upgrades::upgrades_svg;

@@ -3,61 +3,18 @@
 use crate::{
     bore::Bore,
     place::Name,
-    quantity::{Length, Pressure, Velocity, VolumeFlow},
+    quantity::{Length, Pressure, UnitSystem, Velocity, VolumeFlow},
 };
 
 /// Smallest and largest side of a picture, in pixels.
 const SIDES: std::ops::RangeInclusive<u32> = 320..=4000;
 
-/// The units that a picture is written in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-#[cfg_attr(
-    feature = "serde",
-    derive(serde::Serialize, serde::Deserialize),
-    serde(rename_all = "snake_case")
-)]
-#[non_exhaustive]
-pub enum PlotUnits {
-    /// m³/h, Pa, m/s, mm.
-    #[default]
-    Metric,
-    /// cfm, in wg, fpm, in.
-    Us,
-}
-
-impl PlotUnits {
-    pub(super) fn flow(self, flow: VolumeFlow) -> f64 {
-        match self {
-            Self::Metric => flow.as_m3_h(),
-            Self::Us => flow.as_cfm(),
-        }
-    }
-
-    pub(super) fn pressure(self, pressure: Pressure) -> f64 {
-        match self {
-            Self::Metric => pressure.as_pa(),
-            Self::Us => pressure.as_in_wg(),
-        }
-    }
-
-    pub(super) fn velocity(self, velocity: Velocity) -> f64 {
-        match self {
-            Self::Metric => velocity.as_m_s(),
-            Self::Us => velocity.as_fpm(),
-        }
-    }
-
+/// How a picture writes its numbers.
+impl UnitSystem {
     pub(super) const fn flow_unit(self) -> &'static str {
         match self {
             Self::Metric => "m³/h",
             Self::Us => "cfm",
-        }
-    }
-
-    pub(super) const fn pressure_unit(self) -> &'static str {
-        match self {
-            Self::Metric => "Pa",
-            Self::Us => "in wg",
         }
     }
 
@@ -132,9 +89,9 @@ pub(super) fn figure(value: f64, decimals: usize) -> String {
 /// How large a picture is and in which units it speaks.
 ///
 /// ```
-/// use airsplit::{PlotOptions, PlotUnits};
+/// use airsplit::{PlotOptions, UnitSystem};
 /// let options = PlotOptions::new()
-///     .with_units(PlotUnits::Us)
+///     .with_units(UnitSystem::Us)
 ///     .with_size(1000, 620)
 ///     .with_title("Barn, after the new main");
 /// assert_eq!(options.width, 1000);
@@ -149,7 +106,7 @@ pub struct PlotOptions {
     /// elements and names make a picture as tall as they need.
     pub height: u32,
     /// The units.
-    pub units: PlotUnits,
+    pub units: UnitSystem,
     /// The heading; `None`: each picture says what it shows.
     pub title: Option<String>,
 }
@@ -167,14 +124,14 @@ impl PlotOptions {
         Self {
             width: 920,
             height: 560,
-            units: PlotUnits::Metric,
+            units: UnitSystem::Metric,
             title: None,
         }
     }
 
     /// In these units.
     #[must_use]
-    pub const fn with_units(mut self, units: PlotUnits) -> Self {
+    pub const fn with_units(mut self, units: UnitSystem) -> Self {
         self.units = units;
         self
     }

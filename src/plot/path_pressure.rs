@@ -1,7 +1,7 @@
 //! Total and static pressure along the path of a hood, element by element, layouts side by side.
 
 use super::{
-    PlotError, PlotOptions, PlotUnits,
+    PlotError, PlotOptions,
     chart::{Chart, Scale},
     ink::{
         Anchor, BLACK, BLUE, Hand, MARGIN, Mark, ORANGE, PLAIN, QUIET, Rect, SMALL, Sheet, WASH,
@@ -12,7 +12,7 @@ use super::{
 use crate::{
     decide::{ElementKind, PathBudget, PathElement},
     place::Place,
-    quantity::Pressure,
+    quantity::{Pressure, UnitSystem},
 };
 
 /// Most layouts in one picture.
@@ -140,7 +140,7 @@ struct Look {
     loss: f64,
     width: f64,
     scale: Scale,
-    units: PlotUnits,
+    units: UnitSystem,
 }
 
 fn panel(
@@ -234,7 +234,7 @@ fn panel(
 }
 
 /// The elements as rows, the fan among them where the pressure rises.
-fn rows(path: &PathBudget, units: PlotUnits) -> Vec<Row> {
+fn rows(path: &PathBudget, units: UnitSystem) -> Vec<Row> {
     let pa = |pa: f64| units.pressure(Pressure::from_pa(pa));
     let mut rows = Vec::with_capacity(path.elements.len() + 1);
     let gives = path.pressure.as_pa();

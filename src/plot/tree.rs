@@ -3,7 +3,7 @@
 mod layout;
 
 use super::{
-    PlotError, PlotOptions, PlotUnits,
+    PlotError, PlotOptions,
     ink::{
         Anchor, BLACK, BLUE, DEEP, Hand, Ink, MARGIN, ORANGE, PAPER, PLAIN, QUIET, Rect, SAND,
         SMALL, Sheet, at, clean, isolated,
@@ -12,7 +12,7 @@ use super::{
 use crate::{
     decide::TransportLimits,
     place::Name,
-    quantity::Velocity,
+    quantity::{UnitSystem, Velocity},
     solve::{OperatingPoint, SectionState, Status},
     system::{Section, Start, System},
 };
@@ -225,7 +225,7 @@ fn states<'p>(
     Ok(states)
 }
 
-fn below(point: &OperatingPoint, transport: &TransportLimits, units: PlotUnits) -> String {
+fn below(point: &OperatingPoint, transport: &TransportLimits, units: UnitSystem) -> String {
     let own = if transport.sections.is_empty() {
         ""
     } else {
@@ -264,7 +264,7 @@ fn leaf_words(
     section: &Section,
     state: &SectionState,
     leaf: bool,
-    units: PlotUnits,
+    units: UnitSystem,
 ) -> Option<[String; 2]> {
     if !leaf {
         return None;
@@ -290,7 +290,7 @@ struct Drawing {
     top: f64,
     widest: f64,
     longest: f64,
-    units: PlotUnits,
+    units: UnitSystem,
 }
 
 impl Drawing {
@@ -462,7 +462,7 @@ fn key(
     sheet: &mut Sheet,
     top: f64,
     transport: &TransportLimits,
-    units: PlotUnits,
+    units: UnitSystem,
     occurs: impl Fn(Speed) -> bool,
 ) -> f64 {
     let (mut x, mut y) = (MARGIN, top);

@@ -246,9 +246,11 @@ macro_rules! sums {
 
 mod table;
 mod text;
+mod unit_system;
 
 pub use table::{
     Angle, Area, Density, DynamicViscosity, Length, Power, Pressure, RotationalSpeed, Temperature,
     Velocity, VolumeFlow,
 };
 pub use text::QuantityError;
+pub use unit_system::UnitSystem;

@@ -17,6 +17,7 @@ mod words;
 use crate::{
     decide::UseError,
     place::Name,
+    quantity::UnitSystem,
     solve::{Network, SolveError, TooManySets},
     study::Study,
     system::{ModelErrors, UnknownName},
@@ -49,17 +50,6 @@ pub struct ReportOptions {
     pub pictures: Vec<Picture>,
     /// Whether it tells which gates to open and how far.
     pub gates: bool,
-}
-
-/// The units of a report.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-#[non_exhaustive]
-pub enum UnitSystem {
-    /// m3/h, Pa, m/s, m, mm, C.
-    #[default]
-    Metric,
-    /// cfm, in wg, fpm, ft, in, F.
-    Us,
 }
 
 /// A picture that a report links to.

@@ -1,11 +1,10 @@
 //! Numbers with no more digits than they deserve, and places as a shop owner calls them.
 
-use super::UnitSystem;
 use crate::{
     bore::Bore,
     loss::{Elbow, Filter, HoseKind, Part, Separator},
     place::{Name, Place},
-    quantity::{Length, Pressure, Temperature, Velocity, VolumeFlow},
+    quantity::{Length, Pressure, Temperature, UnitSystem, Velocity, VolumeFlow},
     solve::{Grade, Output},
     system::{Parameter, System},
 };
@@ -93,10 +92,7 @@ impl Words {
     }
 
     pub(super) const fn pressure_unit(self) -> &'static str {
-        match self.units {
-            UnitSystem::Metric => "Pa",
-            UnitSystem::Us => "in wg",
-        }
+        self.units.pressure_unit()
     }
 
     pub(super) const fn velocity_unit(self) -> &'static str {
@@ -115,21 +111,11 @@ impl Words {
 
     /// A flow in m3/s as a number in the unit of flows.
     pub(super) fn of_flow(self, m3_s: f64) -> f64 {
-        let flow = VolumeFlow::from_m3_s(m3_s);
-        if self.is_us() {
-            flow.as_cfm()
-        } else {
-            flow.as_m3_h()
-        }
+        self.units.flow(VolumeFlow::from_m3_s(m3_s))
     }
 
     fn of_pressure(self, pa: f64) -> f64 {
-        let pressure = Pressure::from_pa(pa);
-        if self.is_us() {
-            pressure.as_in_wg()
-        } else {
-            pa
-        }
+        self.units.pressure(Pressure::from_pa(pa))
     }
 
     fn of_length(self, length: Length) -> f64 {
@@ -166,12 +152,7 @@ impl Words {
     }
 
     pub(super) fn velocity(self, velocity: Velocity) -> String {
-        let value = if self.is_us() {
-            velocity.as_fpm()
-        } else {
-            velocity.as_m_s()
-        };
-        digits(value, 3)
+        digits(self.units.velocity(velocity), 3)
     }
 
     pub(super) fn velocity_with_unit(self, velocity: Velocity) -> String {
