@@ -330,6 +330,13 @@ fn prop_a_shop_of_forty_hoods_has_a_report_of_bounded_length() {
             machine.id
         );
     }
+    // More sets than anybody could solve: bounded in time and length, and nobody goes without.
+    study.plans.usage = Use::any().exclusive(["machine 1", "machine 2"]);
+    let report = airsplit::report(&study, &ReportOptions::new()).unwrap();
+    assert_tables_are_whole(&report.markdown());
+    assert!(report.markdown().len() < 60_000);
+    let machines = report.chapter(Chapter::Machines).unwrap();
+    assert!(!machines.contains("not open in any set"), "{machines}");
 }
 
 #[test]

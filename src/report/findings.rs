@@ -28,8 +28,10 @@ pub(super) fn write(page: &mut Page, shop: &Shop<'_>) -> Result<(), Why> {
         let mut found: Vec<&Finding> = findings.with(verdict).collect();
         // Check by check in their order, and in each the worst first.
         let margin = |at: &Finding| at.margin.unwrap_or(0.0);
-        let rank = |at: &Finding| findings.all.iter().position(|any| any.check == at.check);
-        found.sort_by(|a, b| rank(a).cmp(&rank(b)).then(margin(a).total_cmp(&margin(b))));
+        found.sort_by(|a, b| {
+            let by_check = (a.check as usize).cmp(&(b.check as usize));
+            by_check.then(margin(a).total_cmp(&margin(b)))
+        });
         found
     };
     let [fails, advice, passes, unknown] = [
@@ -130,7 +132,8 @@ fn table(shop: &Shop<'_>, found: &[&Finding], sources: &mut Vec<String>) -> Tabl
             name(finding.check).to_owned(),
             place(&shop.study.system, &finding.place),
             of(finding.value),
-            of(finding.limit),
+            // A limit is as it was published: 20, not 20.0.
+            of(finding.limit).replace(".0 ", " "),
             sure(finding.sure).to_owned(),
             source(sources, &finding.source.to_string()),
             point.map_or(String::new(), |at| together(&at.open)),

@@ -186,7 +186,10 @@ pub(super) fn looked_at(shop: &Shop<'_>) -> String {
         }
     };
     if answers.cut {
-        text = format!("Looked at: the first {sets} of those that the document's [use] allows.");
+        text = format!(
+            "Looked at: {sets} of those that the document's [use] allows, each machine alone among them. \
+             There are more than can be looked at: tell in [use] how many run at once."
+        );
     }
     text
 }

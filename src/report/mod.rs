@@ -215,7 +215,7 @@ impl fmt::Display for Report {
 /// gives no cause for are left out; one whose question cannot be answered says why, and the others
 /// stand. The same study gives the same bytes.
 ///
-/// It looks at the open sets of [`ReportOptions::open`], solves up to 500 of them, and tells of each
+/// It looks at the open sets of [`ReportOptions::open`], solves up to 1000 of them, and tells of each
 /// machine the set in which it is served worst. Some seconds for a shop with readings and a dozen upgrades.
 ///
 /// ```
