@@ -13,11 +13,11 @@ mod common;
 mod width;
 
 use airsplit::{
-    Bore, Budget, Change, FanPoint, Length, Machine, MeasuredPredicted, Money, Name, Network,
-    OpenSet, OperatingPoint, PlotError, PlotOptions, PlottedPoint, PlottedQuantity, PlottedSet,
-    Pressure, Section, Start, Status, System, TransportLimits, UnitSystem, Upgrade, Velocity,
-    VolumeFlow, Wall, fan_and_system_svg, machines_svg, measured_against_predicted_svg,
-    path_pressure_svg, rank_upgrades, tree_svg, upgrades_svg,
+    Bore, Budget, Change, Length, Machine, MeasuredPredicted, Money, Name, Network, OpenSet,
+    OperatingPoint, PlotError, PlotOptions, PlottedPoint, PlottedQuantity, PlottedSet, Pressure,
+    Section, Start, Status, System, TransportLimits, UnitSystem, Upgrade, Velocity, VolumeFlow,
+    Wall, fan_and_system_svg, machines_svg, measured_against_predicted_svg, path_pressure_svg,
+    rank_upgrades, tree_svg, upgrades_svg,
 };
 use common::random::{Junctions, Recipe, Rng};
 use proptest::prelude::*;
@@ -392,10 +392,7 @@ proptest! {
                     .give_or_take(flow(row[2]), Pressure::from_pa(row[3]))
             })
             .collect();
-        let curve = rows
-            .iter()
-            .map(|row| FanPoint { flow: flow(row[2]), pressure: Pressure::from_pa(row[0]) })
-            .collect();
+        let curve = rows.iter().map(|row| (flow(row[2]), Pressure::from_pa(row[0])));
         let set = PlottedSet::new("any", curve).settling_at(points[0].clone(), Status::BeyondCurve);
         sound(|| fan_and_system_svg(&system, std::slice::from_ref(&set), &points, &options)).unwrap();
         for quantity in [PlottedQuantity::Flow, PlottedQuantity::Pressure] {

@@ -16,19 +16,19 @@ const DEMO_SETS: [&[&str]; 3] = [
 ];
 
 /// A picture, where it goes, and where it belongs in a report.
-pub struct Drawn {
-    pub file: &'static str,
+pub(crate) struct Drawn {
+    pub(crate) file: &'static str,
     #[allow(dead_code, reason = "the example of pictures alone has no chapters")]
-    pub chapter: Chapter,
+    pub(crate) chapter: Chapter,
     #[allow(dead_code, reason = "likewise")]
-    pub alt: &'static str,
+    pub(crate) alt: &'static str,
     /// The SVG text, or why there is none.
-    pub picture: Result<String, String>,
+    pub(crate) picture: Result<String, String>,
 }
 
 /// Of the demo the sets that its owners run; of another shop all hoods, and each of its first machines
 /// alone.
-pub fn pictures(
+pub(crate) fn pictures(
     study: &Study,
     demo: bool,
     options: &PlotOptions,

@@ -90,10 +90,16 @@ pub struct PlottedSet {
 impl PlottedSet {
     /// A curve without an operating point.
     #[must_use]
-    pub fn new(name: impl Into<Name>, curve: Vec<FanPoint>) -> Self {
+    pub fn new(
+        name: impl Into<Name>,
+        curve: impl IntoIterator<Item = (VolumeFlow, Pressure)>,
+    ) -> Self {
+        let curve = curve.into_iter();
         Self {
             name: name.into(),
-            curve,
+            curve: curve
+                .map(|(flow, pressure)| FanPoint { flow, pressure })
+                .collect(),
             point: None,
             status: None,
             trouble: None,
