@@ -86,6 +86,19 @@
 //! - `serde` (default): documents and results as serde data.
 //! - `rayon`: sweeps over open sets on every core, [`Sweep`]'s `par_` methods.
 #![forbid(unsafe_code)]
+// An index that input can break is a panic. A module that indexes says why its indices hold.
+#![cfg_attr(
+    not(test),
+    deny(
+        clippy::dbg_macro,
+        clippy::exit,
+        clippy::indexing_slicing,
+        clippy::string_slice,
+        clippy::todo,
+        clippy::unimplemented,
+        clippy::unreachable
+    )
+)]
 
 mod air;
 mod bore;

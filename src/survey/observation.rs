@@ -184,7 +184,7 @@ impl Observation {
             return Err(SurveyError::NoPipe { id: id() });
         };
         if let Some(entry) = &self.setup.unplugged {
-            hood.entry = entry.clone();
+            hood.entry = *entry;
             let ports = section.parts.iter_mut();
             let ports = ports.map_while(|part| match part {
                 Part::Port(port) => Some(port),

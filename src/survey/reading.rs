@@ -323,14 +323,13 @@ impl Reading {
         };
         let section = |is_here: &dyn Fn(&Name, Option<&Hood>) -> bool| {
             let mut sections = system.sections.iter();
-            let found = sections.find_map(|section| {
+            sections.find_map(|section| {
                 let hood = match &section.start {
                     Start::Hood(hood) => Some(hood),
                     _ => None,
                 };
                 is_here(&section.id, hood).then(|| spot(section.size, &section.wall, hood))
-            });
-            found
+            })
         };
         let found = match &self.at {
             Place::Hood(name) => section(&|_, hood| hood.is_some_and(|hood| hood.id == *name)),
