@@ -1,4 +1,8 @@
 //! A C1 curve through points: the shape-preserving cubic that fan curves and loss tables share.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "a curve has two knots or more, and pieces are looked for between the first and the last"
+)]
 
 use crate::root::bracketed_root;
 

@@ -2,7 +2,7 @@
 
 use crate::{
     AirError, BeforeAfterError, BudgetError, CalibrateError, ChangeError, CheckError, CompareError,
-    DigitiseError, FanError, FilterGaugeError, GateError, GrowthError, LossError,
+    DigitiseError, FanError, FilterGaugeError, FitError, GateError, GrowthError, LossError,
     LowLikelyHighError, MeasuringError, ModelErrors, PriceError, QuantityError, ReconcileError,
     ReportError, RequirementError, RoomError, SizingError, SkipReason, SolveError, SurveyError,
     TakeoffError, TooManySets, UncertaintyError, UnknownName, UpgradeError, UseError,
@@ -92,7 +92,8 @@ pub enum Error {
 }
 
 impl Error {
-    /// Whether the input was at fault.
+    /// Whether the input was at fault, the [model](Self::is_model) or the
+    /// [question](Self::is_question), rather than the search for an answer.
     #[must_use]
     pub fn is_input(&self) -> bool {
         match self {
@@ -100,6 +101,8 @@ impl Error {
             | Self::Report(ReportError::Solve(error))
             | Self::Growth(GrowthError::Solve(error))
             | Self::Room(RoomError::Solve(error))
+            | Self::Sizing(SizingError::Solve(error))
+            | Self::Use(UseError::Network(error))
             | Self::Upgrade(UpgradeError::AsItIs(SkipReason::Unsolved { error, .. })) => {
                 error.is_input()
             }
@@ -113,9 +116,109 @@ impl Error {
         }
     }
 
-    /// Whether a search ended without a balance.
+    /// Whether a search ended without a balance: a case for a report to this crate, with its model.
     #[must_use]
     pub fn is_not_converged(&self) -> bool {
         !self.is_input()
+    }
+
+    /// Whether the system itself is at fault, or a value or text that one is made of: no question
+    /// helps, mend the document or the code that made it.
+    ///
+    /// [`model_errors`](Self::model_errors) tells the places, where the model as a whole was judged.
+    #[must_use]
+    pub fn is_model(&self) -> bool {
+        let of_a_system = matches!(
+            self,
+            Self::Quantity(_)
+                | Self::Air(_)
+                | Self::Fan(_)
+                | Self::Loss(_)
+                | Self::Budget(BudgetError::Part { .. })
+        );
+        of_a_system || self.model_errors().is_some()
+    }
+
+    /// Whether what was asked is at fault, rather than the system that it was asked of: a name that
+    /// is not there, an option out of range, a reading that cannot be.
+    #[must_use]
+    pub fn is_question(&self) -> bool {
+        self.is_input() && !self.is_model()
+    }
+
+    /// The faults of the model with their places, wherever in this error they stand.
+    ///
+    /// ```
+    /// use airsplit::*;
+    /// let points = [(0.0, 2400.0), (0.4, 1900.0), (0.8, 300.0)];
+    /// let points = points.map(|(q, p)| (VolumeFlow::from_m3_s(q), Pressure::from_pa(p)));
+    /// let fan = FanCurve::new(points, Basis::Static, Fitted::ALL, Density::STANDARD_AIR)?;
+    /// // A system without any duct.
+    /// let system = System::new(Air::standard(), Collector::new(fan));
+    /// let error = Error::from(takeoff(&system, &TakeoffOptions::default()).unwrap_err());
+    /// assert!(error.is_model() && !error.is_question());
+    /// for fault in error.model_errors().into_iter().flatten() {
+    ///     println!("{}: {}", fault.place, fault.fault);
+    /// }
+    /// # Ok::<(), FanError>(())
+    /// ```
+    #[must_use]
+    pub fn model_errors(&self) -> Option<&ModelErrors> {
+        match self {
+            Self::Model(errors)
+            | Self::Uncertainty(UncertaintyError::Model(errors))
+            | Self::Compare(CompareError::Model { errors, .. })
+            | Self::Check(CheckError::Model(errors))
+            | Self::Budget(BudgetError::Model(errors))
+            | Self::Upgrade(UpgradeError::Model(errors))
+            | Self::Gate(GateError::Model(errors))
+            | Self::FilterGauge(FilterGaugeError::Model(errors))
+            | Self::Takeoff(TakeoffError::Model(errors))
+            | Self::Growth(GrowthError::Model(errors))
+            | Self::Room(RoomError::Model(errors))
+            | Self::Sizing(SizingError::Model(errors))
+            | Self::Reconcile(ReconcileError::Model(errors))
+            | Self::BeforeAfter(BeforeAfterError::Reading {
+                error: ReconcileError::Model(errors),
+                ..
+            })
+            | Self::Compare(CompareError::Check {
+                error: CheckError::Model(errors),
+                ..
+            }) => Some(errors),
+            Self::Change(error) => of_change(error),
+            Self::Upgrade(UpgradeError::Change { error, .. }) => of_change(error),
+            Self::Survey(error) => of_survey(error),
+            Self::Calibrate(error) => of_calibrate(error),
+            _ => None,
+        }
+    }
+}
+
+fn of_change(error: &ChangeError) -> Option<&ModelErrors> {
+    match error {
+        ChangeError::Model(errors) => Some(errors),
+        _ => None,
+    }
+}
+
+fn of_survey(error: &SurveyError) -> Option<&ModelErrors> {
+    match error {
+        SurveyError::Model { errors, .. } | SurveyError::Doubt(UncertaintyError::Model(errors)) => {
+            Some(errors)
+        }
+        _ => None,
+    }
+}
+
+fn of_calibrate(error: &CalibrateError) -> Option<&ModelErrors> {
+    match error {
+        CalibrateError::Model(errors) => Some(errors),
+        CalibrateError::Survey(error) => of_survey(error),
+        CalibrateError::Fit(error) => match &**error {
+            FitError::Start { error } => of_calibrate(error),
+            _ => None,
+        },
+        _ => None,
     }
 }

@@ -146,6 +146,19 @@
 //! Rust 1.89 or later. A newer least version comes in a minor version only, and the changelog
 //! (`guide::changes`) says so; so do changes of the document format that no longer read what was read.
 #![forbid(unsafe_code)]
+// An index that input can break is a panic. A module that indexes says why its indices hold.
+#![cfg_attr(
+    not(test),
+    deny(
+        clippy::dbg_macro,
+        clippy::exit,
+        clippy::indexing_slicing,
+        clippy::string_slice,
+        clippy::todo,
+        clippy::unimplemented,
+        clippy::unreachable
+    )
+)]
 
 mod air;
 mod bore;

@@ -370,7 +370,7 @@ fn bad_calibrations_are_told() {
         Unknown::number("join", join.clone(), 0.1, 0.1),
         Unknown::number("again", join, 0.1, 0.1),
     ];
-    insta::assert_snapshot!(told(readings, &twice), @r#"unknown "again": the extra loss coefficient of join of section "planer drop" is moved by another unknown already; only factors go together"#);
+    insta::assert_snapshot!(told(readings, &twice), @r#"unknown "again": the extra loss coefficient of join of section "planer drop" is moved by another unknown already; only factors go together; leave one out"#);
     let duct = number(
         Place::Part {
             section: "main east".into(),
@@ -378,7 +378,7 @@ fn bad_calibrations_are_told() {
         },
         Parameter::Factor,
     );
-    insta::assert_snapshot!(told(readings, &[Unknown::factor("duct", [duct], 0.1)]), @r#"nothing is predicted with every unknown at its start: section "main east", part 1: it has no factor that could be set"#);
+    insta::assert_snapshot!(told(readings, &[Unknown::factor("duct", [duct], 0.1)]), @r#"nothing is predicted with every unknown at its start: section "main east", part 1: it has no factor that could be set; `Network::settings` lists what can"#);
     insta::assert_snapshot!(told(readings, &[Unknown::factor("nothing", [], 0.1)]), @r#"unknown "nothing": there is nothing of its kind above 0 to be moved; leave it out, or give the system such a part"#);
     let mut hopeless = reading.clone();
     hopeless.value = f64::NAN;

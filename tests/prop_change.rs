@@ -550,49 +550,49 @@ fn what_is_not_there_is_told() {
                 section: section("main"),
                 to: metres(1.0),
             },
-            "change 1 (length of hose of section \"main\"): there is no hose there",
+            "change 1 (length of hose of section \"main\"): there is no hose there; leave the change out, or name another place",
         ),
         (
             Change::Slack {
                 section: section("drop 0"),
                 compression: 0.1,
             },
-            "change 1 (slack of hose of section \"drop 0\"): there is no wire hose (no other kind has a slack) there",
+            "change 1 (slack of hose of section \"drop 0\"): there is no wire hose (no other kind has a slack) there; leave the change out, or name another place",
         ),
         (
             Change::HoseToDuct {
                 section: section("main"),
                 elbow: None,
             },
-            "change 1 (hose to duct of section \"main\"): there is no hose there",
+            "change 1 (hose to duct of section \"main\"): there is no hose there; leave the change out, or name another place",
         ),
         (
             Change::Elbows {
                 section: section("neck"),
                 to: ElbowKind::Mitre,
             },
-            "change 1 (elbows of section \"neck\"): there is no elbow there",
+            "change 1 (elbows of section \"neck\"): there is no elbow there; leave the change out, or name another place",
         ),
         (
             Change::Gate {
                 section: section("main"),
                 opening: 1.0,
             },
-            "change 1 (gate of section \"main\"): there is no gate there",
+            "change 1 (gate of section \"main\"): there is no gate there; leave the change out, or name another place",
         ),
         (
             Change::FilterState {
                 section: Some(section("main")),
                 to: FilterState::Clean,
             },
-            "change 1 (state of filter of section \"main\"): there is no filter that knows two states there",
+            "change 1 (state of filter of section \"main\"): there is no filter that knows two states there; leave the change out, or name another place",
         ),
         (
             Change::Separator {
                 section: Some(section("main")),
                 to: Separator::VelocityHeads(1.0),
             },
-            "change 1 (separator of section \"main\"): there is no separator there",
+            "change 1 (separator of section \"main\"): there is no separator there; leave the change out, or name another place",
         ),
     ];
     for (change, told) in nothing {
@@ -613,14 +613,14 @@ fn what_is_not_there_is_told() {
     let one = |change: Change| refused(&system, &[change]);
     assert_eq!(
         one(Change::FanSpeed { ratio: 1.1 }),
-        "change 1 (speed of fan): there is no fan there"
+        "change 1 (speed of fan): there is no fan there; leave the change out, or name another place"
     );
     assert_eq!(
         one(Change::Duct {
             section: section("main"),
             to: metres(1.0)
         }),
-        "change 1 (length of duct of section \"main\"): there is no straight duct there"
+        "change 1 (length of duct of section \"main\"): there is no straight duct there; leave the change out, or name another place"
     );
     assert_eq!(
         one(Change::Elbows {

@@ -347,7 +347,7 @@ fn prop_bad_input_is_told() {
     bare.sections[0].parts.clear();
     assert_eq!(
         plan(&bare, &["a"]).unwrap_err().to_string(),
-        "no gate to set: section \"a\" of hood \"hood a\" has none among its parts"
+        "no gate to set: section \"a\" of hood \"hood a\" has none among its parts; give it one"
     );
 
     let mut shut = system.clone();

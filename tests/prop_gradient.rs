@@ -869,7 +869,7 @@ fn unknown_outputs_and_settings_are_told() {
             .to_string()
     };
     let main = || Place::Section("main east".into());
-    insta::assert_snapshot!(refused(main(), Parameter::Humidity, 0.5), @r#"section "main east": it has no relative humidity that could be set"#);
+    insta::assert_snapshot!(refused(main(), Parameter::Humidity, 0.5), @r#"section "main east": it has no relative humidity that could be set; `Network::settings` lists what can"#);
     insta::assert_snapshot!(refused(Place::Section("mian".into()), Parameter::Diameter, 0.2), @r#"section "mian": no section is called "mian"; known, nearest first: "far end", "main east", "main west", "back wall", "saw branch", "bench line" and 9 more"#);
     insta::assert_snapshot!(refused(main(), Parameter::Diameter, f64::NAN), @r#"section "main east": diameter is NaN mm; allowed: 1 mm to 20000 mm"#);
     insta::assert_snapshot!(refused(Place::Fan, Parameter::Speed, 0.0), @r#"fan: speed of the fan over that of its curve is 0; allowed: 0.01 to 100"#);

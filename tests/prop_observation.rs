@@ -225,7 +225,7 @@ fn prop_numbers_of_a_system_are_those_of_a_varied_network() {
     }
     let factor = Setting::new(part("main east", 0), Parameter::Factor, 1.1);
     let error = system.with_numbers([&factor]).unwrap_err();
-    insta::assert_snapshot!(error, @r#"section "main east", part 1: it has no factor that could be set"#);
+    insta::assert_snapshot!(error, @r#"section "main east", part 1: it has no factor that could be set; `Network::settings` lists what can"#);
     let negative = Setting::new(Place::Fan, Parameter::Factor, -1.0);
     insta::assert_snapshot!(system.with_numbers([&negative]).unwrap_err(), @"fan: the pressure ratio is -1 (new over old); it must be a finite number above zero");
 }

@@ -219,7 +219,7 @@ fn prop_faults_of_a_traverse_are_told() {
     );
     assert_eq!(
         told(&[vec![5.0; 6], vec![5.0; 5]]),
-        "line 2 has 5 readings and line 1 has 6; every line has as many"
+        "line 2 has 5 readings and line 1 has 6; give every line as many"
     );
     assert_eq!(
         told(&[vec![5.0; 5], vec![5.0; 5]]),

@@ -615,8 +615,8 @@ fn bad_input_is_told() {
     price of gate 100 mm: it is -1; allowed: 0 or more
     price of gate 100 mm: it is NaN; allowed: 0 or more
     price of gate 100 mm: it is inf; allowed: 0 or more
-    price of gate 100 mm: it is per foot, and the item is bought per piece
-    price of tape or sealant: it is per stock length, and the item is bought per metre or foot
+    price of gate 100 mm: it is per foot; give it per piece, as the item is bought
+    price of tape or sealant: it is per stock length; give it per metre or foot, as the item is bought
     price of gate 100 mm: it has more than one; keep one of them
     ");
     // Nothing to pay is a price.

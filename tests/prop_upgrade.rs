@@ -508,7 +508,7 @@ fn prop_the_frontier_need_not_be_nested() {
     };
     assert_eq!(
         skipped.reason.to_string(),
-        "\"main of 120\" and \"main of 180\" both change one thing (section \"main\")"
+        "\"main of 120\" and \"main of 180\" both change one thing (section \"main\"); a bundle holds one of them"
     );
     // Cheap first, and there it ends: what is left excludes what is bought.
     assert_eq!(ranking.greedy.len(), 1);

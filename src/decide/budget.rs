@@ -123,7 +123,9 @@ pub struct KindLoss {
 #[non_exhaustive]
 pub enum BudgetError {
     /// The operating point was made from another system.
-    #[error("the operating point is of another system: its {what} are not those of this one")]
+    #[error(
+        "the operating point is of another system: its {what} are not those of this one; give a point of this one"
+    )]
     ForeignPoint {
         /// What differs: hoods, machines, sections or runs of the collector.
         what: &'static str,
@@ -143,7 +145,7 @@ pub enum BudgetError {
     #[error(transparent)]
     Unknown(#[from] UnknownName),
     /// No air passes the hood, and so no pressure is lost behind it.
-    #[error("no air passes hood {hood:?}: it is shut and tight", hood = .hood.as_str())]
+    #[error("no air passes hood {hood:?}: it is shut and tight; open it, or ask for the path of another", hood = .hood.as_str())]
     NoAir {
         /// The hood.
         hood: Name,

@@ -1,4 +1,5 @@
 //! Systems compared numerically over the same open sets, and ranked by a stated objective.
+#![allow(clippy::indexing_slicing, reason = "an order of the cases themselves")]
 
 use super::{
     check::{CheckError, CheckOptions, Findings, check},
@@ -179,13 +180,17 @@ pub enum CompareError {
         error: CheckError,
     },
     /// A case's cost is no finite number.
-    #[error("case {case:?}: a cost must be a finite number", case = case.as_str())]
+    #[error("case {case:?}: its cost is {cost}; it must be a finite number", case = case.as_str())]
     Cost {
         /// The case.
         case: Name,
+        /// What was given.
+        cost: Money,
     },
     /// There is no case of that index to compare with.
-    #[error("there is no case {index} to compare with: there are {cases}, counted from 0")]
+    #[error(
+        "there is no case {index} to compare with: there are {cases}, counted from 0; give the index of one of them"
+    )]
     NoCase {
         /// The index asked for.
         index: usize,
@@ -259,9 +264,9 @@ fn answer(
         case: case.name.clone(),
         errors,
     })?;
-    if case.cost.is_some_and(|cost| !cost.amount().is_finite()) {
+    if let Some(cost) = case.cost.filter(|cost| !cost.amount().is_finite()) {
         let case = case.name.clone();
-        return Err(CompareError::Cost { case });
+        return Err(CompareError::Cost { case, cost });
     }
     let checks = case.checks.clone().map(|checks| CheckOptions {
         drive: checks.drive.or_else(|| case.drive.clone()),

@@ -200,7 +200,7 @@ pub enum FilterGaugeError {
         places: Vec<Place>,
     },
     /// The place that was named holds no filter.
-    #[error("there is no filter at {place}")]
+    #[error("there is no filter at {place}; name the part that is one")]
     NotAFilter {
         /// The place.
         place: Place,

@@ -1,4 +1,8 @@
 //! How far to open the gates so that every machine in use gets its share.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "vectors with an entry for each gate in use"
+)]
 
 use super::{
     Companions, SlowestSection, TransportLimits,
@@ -137,7 +141,7 @@ pub enum GateError {
         most: usize,
     },
     /// A hood that is to be open cannot be: something on its way stands shut.
-    #[error("hood {hood:?} gets no air: a gate on its way to the fan stands shut", hood = .hood.as_str())]
+    #[error("hood {hood:?} gets no air: a gate on its way to the fan stands shut; open it", hood = .hood.as_str())]
     CutOff {
         /// The hood.
         hood: Name,
@@ -153,7 +157,7 @@ pub enum GateError {
     },
     /// A hood's section has no gate that could be set.
     #[error(
-        "no gate to set: section {section:?} of hood {hood:?} has none among its parts",
+        "no gate to set: section {section:?} of hood {hood:?} has none among its parts; give it one",
         section = .section.as_str(), hood = .hood.as_str()
     )]
     NoGate {

@@ -1,4 +1,8 @@
 //! The way of the air to the fan: whether it is fast enough there, and which further gates help.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "sections are numbered by the network, and every list of them is as long"
+)]
 
 use super::GateError;
 use crate::{

@@ -1,4 +1,8 @@
 //! Two fans as one: in series and in parallel.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "two ends of an interval, in arrays of two"
+)]
 
 use super::{Basis, FanCurve, FanError, FanPoint, Fitted, estimate::Estimate, laws::through};
 use crate::{
@@ -594,7 +598,7 @@ mod tests {
             fan.in_parallel(&high).unwrap_err().to_string(),
             format!(
                 "the two fan curves have no range of pressure in common: one ends at {} Pa, where \
-                 the other begins at {} Pa",
+                 the other begins at {} Pa; give points of both that overlap",
                 Pressure::from_in_wg(3.0).as_pa(),
                 Pressure::from_in_wg(0.95).as_pa(),
             )

@@ -1,4 +1,8 @@
 //! From points picked in a picture of a fan curve to flows and pressures.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "matrices of fixed or just given size, and indices within it"
+)]
 
 use super::FanPoint;
 use crate::quantity::{Pressure, VolumeFlow};

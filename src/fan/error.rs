@@ -117,7 +117,7 @@ pub enum FanError {
     },
     /// A smoothed curve well below zero, where the points are not.
     #[error(
-        "point {point}: the smoothed curve has {} Pa at {flow}, below zero; use less weight, or \
+        "point {point}: the smoothed curve has {:.1} Pa at {flow}, below zero; use less weight, or \
          run the curve through the points",
         .pressure.as_pa()
     )]
@@ -192,7 +192,7 @@ pub enum FanError {
     /// no pressure.
     #[error(
         "the two fan curves have no range of {what} in common: one ends at {ends} {unit}, where \
-         the other begins at {begins} {unit}"
+         the other begins at {begins} {unit}; give points of both that overlap"
     )]
     NothingInCommon {
         /// `flow` or `pressure`.
@@ -225,7 +225,7 @@ pub enum FanError {
     /// drawable shape.
     #[error(
         "the sum of the two fan curves needs more than {most} points to be right to {tolerance:e} \
-         of its largest pressure"
+         of its largest pressure; smooth them first"
     )]
     NotSmooth {
         /// Points after which the search gave up.

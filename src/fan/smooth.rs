@@ -1,4 +1,8 @@
 //! The fan curve through noisy points: a smoothing spline, and what it did to them.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "points are counted by the checked table, and every array of them is as long"
+)]
 
 use super::{
     Basis, FanCurve, FanError, Fitted,

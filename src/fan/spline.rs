@@ -1,4 +1,8 @@
 //! The natural smoothing spline: a curve that runs near many noisy points.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "points are counted by the checked table, and every array of them is as long"
+)]
 
 use std::ops::RangeInclusive;
 

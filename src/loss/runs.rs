@@ -3,6 +3,10 @@
 //! The law of [`RunLaw::loss`](super::law::RunLaw::loss), but array by array: no run waits for the
 //! divisions of another, the compiler takes two at a time, and a logarithm is taken only where
 //! none of nearly the same number is at hand.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "every array is cut to the number of runs before a loop over the runs begins"
+)]
 
 use super::{
     friction::{EXP_X2_PER_RE, F_TIMES_BIG_F_SQUARED, TURBULENT_FROM, X1_PER_RE_REL, carried_step},

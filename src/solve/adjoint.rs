@@ -33,6 +33,10 @@
 //! An extra loss in the junction at a leg's head, in the wye that a leg drains into, or in the leg
 //! itself is one and the same. No friction factor is asked for, so the sweep costs less than one
 //! of Newton's.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "the arrays of a tree are of one length, its number of legs, and `prepare` numbers the legs"
+)]
 
 use super::{
     differences::Site,

@@ -1,4 +1,8 @@
 //! Choices of so many things out of many: one after the other, and how many there are.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "the choice has `size` entries, and every index is below that"
+)]
 
 /// The next choice of the same size from `n` things in lexicographic order, if there is one.
 pub(crate) fn next_choice(chosen: &mut [usize], n: usize) -> bool {

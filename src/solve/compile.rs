@@ -1,4 +1,8 @@
 //! From the judged model to the compiled tree: legs in downstream order, and what tells them apart.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "sections are numbered by the model, legs as they are pushed, each before anything points at it"
+)]
 
 use super::plan::{
     FanSide, HoodPlan, LeakPlan, Leg, LegStart, Link, MachinePlan, NONE, Origin, Plan, RunPlan,

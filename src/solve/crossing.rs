@@ -9,6 +9,10 @@
 //! half first. The fan's slope is bounded exactly; the tree's lies between its values at the ends
 //! where its pressure is convex, and is given as much again as they differ for where friction turns
 //! turbulent.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "the stack of intervals has an array that its counter is held against before each step"
+)]
 
 use super::{
     newton::{self, Drive, Outcome},

@@ -4,6 +4,10 @@
 //! continuous, sizes have corners, where a run begins to narrow instead of to widen, and ranges
 //! have ends. Where central differences of two widths do not agree, or one side is refused, each
 //! side is differentiated by itself, and of two good sides the mean is taken.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "a table of fixed size, and offsets within its reach on either side"
+)]
 
 /// What a law at the flows of a balance says \[Pa\].
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -46,7 +46,11 @@ pub enum SolveError {
         velocity: Velocity,
     },
     /// The fan has no pressure at rest and so never starts the air.
-    #[error("the fan cannot move air through this system: its curve gives {at_rest} at rest")]
+    #[error(
+        "the fan cannot move air through this system: its curve gives {:.1} Pa at rest; give its \
+         points from zero flow on",
+        .at_rest.as_pa()
+    )]
     CannotStart {
         /// The curve's pressure at zero flow.
         at_rest: Pressure,
@@ -60,7 +64,7 @@ pub enum SolveError {
         flow: VolumeFlow,
     },
     /// The iteration ended without a balance.
-    #[error("no balance after {} passes: pressures off by {:.1e} of the fan's at {}", .0.quality.passes, .0.quality.pressure.value, .0.quality.pressure.at)]
+    #[error("no balance after {} passes: pressures off by {:.1e} of the fan's at {}; the model is a case for a report", .0.quality.passes, .0.quality.pressure.value, .0.quality.pressure.at)]
     NotConverged(Box<Unbalanced>),
 }
 
@@ -87,5 +91,53 @@ impl SolveError {
     #[must_use]
     pub fn is_not_converged(&self) -> bool {
         matches!(self, Self::NotConverged(_))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Error, GateError, GrowthError, RoomError, place::Place, solve::Residual};
+
+    /// No network is known that brings it about; so it is put together here.
+    #[test]
+    fn a_balance_that_was_not_found_is_no_fault_of_the_input() {
+        let residual = |value| Residual {
+            value,
+            at: Place::Section("main".into()),
+        };
+        let error = SolveError::NotConverged(Box::new(Unbalanced {
+            quality: Quality {
+                passes: 60,
+                runs: 9,
+                pressure: residual(2.5e-4),
+                flow: residual(0.0),
+                step: residual(1e-3),
+                rounding: 1e-15,
+            },
+            hoods: Vec::new(),
+            trace: Vec::new(),
+        }));
+        insta::assert_snapshot!(error, @r##"no balance after 60 passes: pressures off by 2.5e-4 of the fan's at section "main"; the model is a case for a report"##);
+        assert!(error.is_not_converged() && !error.is_input());
+        let open = vec![Name::from("planer")];
+        let wrapped = error.clone();
+        for error in [
+            Error::from(error.clone()),
+            GrowthError::from(error.clone()).into(),
+            RoomError::from(error.clone()).into(),
+            GateError::Solve {
+                open,
+                error: wrapped,
+            }
+            .into(),
+            crate::SizingError::from(error.clone()).into(),
+            crate::UseError::from(error.clone()).into(),
+            crate::UncertaintyError::from(error.clone()).into(),
+            crate::FilterGaugeError::from(error).into(),
+        ] {
+            assert!(error.is_not_converged(), "{error}");
+            assert!(!error.is_model() && !error.is_question(), "{error}");
+        }
     }
 }

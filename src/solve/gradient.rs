@@ -1,4 +1,8 @@
 //! Which number of the system moves an output, and how much: named, and ranked.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "the list has an entry for each number asked for, and indices are counted along it"
+)]
 
 use super::{
     Adjoint, Balance, Influence, Network, OpenSet, Output, SolveError, UncertaintyError, Workspace,

@@ -1,4 +1,8 @@
 //! Newton's method on the tree: one sweep up and one down a pass (tree.rs), until all is settled.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "legs are numbered by the plan, and the marks are as many"
+)]
 
 use super::{
     plan::{FanSide, Plan},

@@ -1,4 +1,5 @@
 //! What can be asked of a balance as one number.
+#![allow(clippy::indexing_slicing, reason = "sections are numbered by the plan")]
 
 use super::{
     adjoint::Weight,

@@ -1,4 +1,8 @@
 //! The answer: in place as a view, and as owned data with names.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "sections, hoods, machines and legs are numbered by the plan that the answer belongs to"
+)]
 
 use super::{
     adjoint::{self, Adjoint, Influence, Weight},

@@ -3,6 +3,10 @@
 //! A number reaches only its neighbourhood: the law of its own section, of the run inline below,
 //! the junctions at both ends. Only these are made anew for a changed number, so that all numbers
 //! together cost in proportion to the system. Air alone reaches everything.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "sections and legs are numbered by the model and its plan, which are of one system"
+)]
 
 use super::{
     differences::{Differences, Site, Term},

@@ -4,6 +4,10 @@
 //! 1/C^2 adds, at a joint C adds, and a momentum junction is quadratic as well: with C the sum of
 //! the inlets' C_j, the suction of its outlet is S (1 + kc C^2 - sum c_j C_j^2). So the start is
 //! a few per cent off, whatever the tree; three Newton steps from there reach rounding.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "the arrays of a tree are of one length, its number of legs, and `prepare` numbers the legs"
+)]
 
 use super::{
     newton::Drive,

@@ -1,4 +1,8 @@
 //! The running count of a sweep, and what a set's answer changes in it.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "sections, hoods and machines are numbered by the plan, and every row is as long"
+)]
 
 #[cfg(feature = "rayon")]
 mod merge;

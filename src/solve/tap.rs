@@ -3,6 +3,10 @@
 //! A static pressure is a state of the tree, the suction that the inlets of a junction share, and
 //! what the laws between there and the tap make of the flows. With both the adjoint sweep
 //! differentiates it like any flow.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "sections and legs are numbered by the plan"
+)]
 
 use super::{
     differences::Site,

@@ -22,6 +22,10 @@
 //! (loss/junction.rs), so the sweep never divides by zero on a tree whose legs lose something.
 //! From one b to the next there is one division: along a trunk nothing else keeps the processor
 //! waiting.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "the arrays of a tree are of one length, its number of legs, and `prepare` numbers the legs"
+)]
 
 use super::{
     newton::{At, Worst},

@@ -201,7 +201,8 @@ pub enum UncertaintyError {
     },
     /// A standard uncertainty that is not a number of 0 or more.
     #[error(
-        "{place}: the standard uncertainty of its {parameter} is {value}; it must be 0 or more, and finite"
+        "{place}: the standard uncertainty of its {parameter} is {value}{unit}; it must be 0 or more, and finite",
+        unit = .parameter.unit()
     )]
     Standard {
         /// The element.

@@ -1,4 +1,8 @@
 //! Scratch memory of a solve: owned by the caller, reused, never shrunk.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "legs, hoods and gates are numbered by the plan, and the marks are as many as its legs"
+)]
 
 use super::{
     open::OpenSet,

@@ -1,4 +1,8 @@
 //! A system fitted to readings, across several open sets at once.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "a change for each of the doubts, and the causes point at doubts"
+)]
 
 use super::{
     calibrate_error::CalibrateError,

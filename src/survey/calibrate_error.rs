@@ -59,7 +59,7 @@ pub enum CalibrateError {
     /// A number that one unknown sets and another moves as well.
     #[error(
         "unknown {unknown:?}: the {parameter} of {place} is moved by another unknown already; only \
-         factors go together",
+         factors go together; leave one out",
         unknown = .unknown.as_str()
     )]
     SetTwice {

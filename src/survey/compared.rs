@@ -1,4 +1,8 @@
 //! Readings against what the system says of them.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "a row has one entry for each doubt, and the standards are those of the doubts"
+)]
 
 use super::{
     error::SurveyError,

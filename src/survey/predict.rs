@@ -1,4 +1,8 @@
 //! What a system says of readings, and how that changes with its numbers.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "readings and numbers are counted by the lists that were given, and the answers are as long"
+)]
 
 use super::{error::SurveyError, observation::Observation};
 use crate::{

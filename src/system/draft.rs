@@ -1,4 +1,8 @@
 //! A document's system, with leaves left out, and how it is completed.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "sections are numbered by the model that the draft has just made of them"
+)]
 
 use super::{
     assumption::{Assumption, JUDGEMENT},

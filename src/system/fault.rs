@@ -206,7 +206,7 @@ pub enum ModelFault {
     #[error(transparent)]
     Fan(#[from] FanError),
     /// A number that the element does not have.
-    #[error("it has no {parameter} that could be set")]
+    #[error("it has no {parameter} that could be set; `Network::settings` lists what can")]
     NoNumber {
         /// Which number was to be set.
         parameter: Parameter,

@@ -1,4 +1,8 @@
 //! How sections meet: the junction at the head of each outlet, and what it takes of its inlets.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "sections are numbered by the model, and every list of them is as long"
+)]
 
 use super::{
     fault::{ModelError, ModelFault},

@@ -1,4 +1,8 @@
 //! The only judge of a model: resolves names and laws, and finds every fault at once.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "machines are numbered by the index of their names, and counted in a list as long"
+)]
 
 use super::{
     collector::{HeadBalance, balance_heads, check_fan, fold_collector},

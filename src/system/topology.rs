@@ -1,4 +1,8 @@
 //! Which section drains where: names resolved, the tree ordered, rings found.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "sections are numbered by the model, and every list of them is as long"
+)]
 
 use super::{
     fault::{ModelError, ModelFault},

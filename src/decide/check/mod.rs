@@ -34,7 +34,7 @@ pub enum CheckError {
     NoPoint,
     /// An operating point was made from another system.
     #[error(
-        "operating point {} is of another system: its {what} are not those of this one", .point + 1
+        "operating point {} is of another system: its {what} are not those of this one; give a point of this one", .point + 1
     )]
     ForeignPoint {
         /// Its index.

@@ -1,4 +1,8 @@
 //! The question made ready: what may stand where, at what cost, and what each open set asks for.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "sections are numbered by the index of their names, and the list is as long"
+)]
 
 use super::{
     answer::{Cuts, Demand, SectionSize},

@@ -182,16 +182,16 @@ pub enum SizingError {
         velocity: Velocity,
     },
     /// No open set.
-    #[error("no open set was given; sizes are found for the sets that are to work")]
+    #[error("no open set was given; give those that are to work")]
     NoSets,
     /// Neither a flow nor a velocity is asked for in any open set.
     #[error(
-        "nothing is required: no open machine or hood needs a flow and no section a velocity, so the cheapest stock would always do"
+        "nothing is required: no open machine or hood needs a flow and no section a velocity, so the cheapest stock would always do; give one"
     )]
     NothingRequired,
     /// No stock size can be put in a section.
     #[error(
-        "no stock size fits section {section:?}: each lacks a fitting it needs, narrows toward the fan, or is refused by the model", section = section.as_str()
+        "no stock size fits section {section:?}: each lacks a fitting it needs, narrows toward the fan, or is refused by the model; give more sizes, or prices of their fittings", section = section.as_str()
     )]
     NoneFits {
         /// The section.

@@ -130,7 +130,7 @@ pub enum PriceFault {
         amount: f64,
     },
     /// For something that the item is not bought by.
-    #[error("it is per {per}, and the item is bought per {wanted}")]
+    #[error("it is per {per}; give it per {wanted}, as the item is bought")]
     Per {
         /// What was given.
         per: Per,

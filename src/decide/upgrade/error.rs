@@ -61,7 +61,7 @@ pub enum UpgradeError {
 #[non_exhaustive]
 pub enum SkipReason {
     /// Two of its upgrades change one thing.
-    #[error("{first:?} and {second:?} both change one thing ({place})", first = .first.as_str(), second = .second.as_str())]
+    #[error("{first:?} and {second:?} both change one thing ({place}); a bundle holds one of them", first = .first.as_str(), second = .second.as_str())]
     Conflict {
         /// The one that stands first in the list.
         first: Name,

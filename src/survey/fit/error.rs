@@ -7,10 +7,10 @@ use super::FitEnd;
 #[non_exhaustive]
 pub enum FitError<E> {
     /// Nothing to find.
-    #[error("nothing to fit: there is no unknown")]
+    #[error("nothing to fit: there is no unknown; name at least one")]
     NoUnknowns,
     /// Nothing to fit to.
-    #[error("nothing to fit to: there is no reading")]
+    #[error("nothing to fit to: there is no reading; give at least one")]
     NoReadings,
     /// Two unknowns, or two readings, of one name.
     #[error("two {what}s are called \"{name}\"; each needs a name of its own")]
@@ -42,7 +42,7 @@ pub enum FitError<E> {
     },
     /// The prediction at the start is no number, or far too large, or its gradient is.
     #[error(
-        "reading \"{reading}\": with every unknown at its start its prediction or the gradient is no number, or over 1e100 standard uncertainties off"
+        "reading \"{reading}\": with every unknown at its start its prediction or the gradient is no number, or over 1e100 standard uncertainties off; mend the reading, or the start"
     )]
     StartNotFinite {
         /// The reading.

@@ -1,4 +1,8 @@
 //! What the readings cannot tell apart.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "matrices with a row and a column for each unknown"
+)]
 
 use super::{Posterior, search::Found};
 use nalgebra::{DMatrix, SymmetricEigen};

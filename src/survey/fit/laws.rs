@@ -320,8 +320,14 @@ fn bad_input_is_named() {
     let (a, b) = (unknown("a", 1.0, 1.0), unknown("b", 1.0, 1.0));
     let (y, z) = (reading("y", 1.0, 1.0), reading("z", 1.0, 1.0));
     let (two, pair) = ([a.clone(), b.clone()], [y.clone(), z.clone()]);
-    assert_eq!(refused(&[], &pair), "nothing to fit: there is no unknown");
-    assert_eq!(refused(&two, &[]), "nothing to fit to: there is no reading");
+    assert_eq!(
+        refused(&[], &pair),
+        "nothing to fit: there is no unknown; name at least one"
+    );
+    assert_eq!(
+        refused(&two, &[]),
+        "nothing to fit to: there is no reading; give at least one"
+    );
     assert_eq!(
         refused(&[a.clone(), a.clone()], &pair),
         "two unknowns are called \"a\"; each needs a name of its own"

@@ -1,4 +1,8 @@
 //! The search for the least misfit at given weights, by Levenberg and Marquardt's method.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "matrices and lists with an entry for each reading or unknown, one at least of each"
+)]
 
 use super::{FitError, Posterior, Reading, scatter::band_of_reduced, setup::Setup};
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt, TerminationReason};
@@ -358,7 +362,10 @@ impl<P: Predict> LeastSquaresProblem<f64, Dyn, Dyn> for Walk<'_, '_, P> {
             }
             // An infinite misfit, upon which the method takes a tenth of the step; nothing at all
             // would end the search.
-            None => all[0] = f64::INFINITY,
+            None => all
+                .iter_mut()
+                .take(1)
+                .for_each(|first| *first = f64::INFINITY),
         }
         Some(all)
     }

@@ -141,7 +141,7 @@ pub enum BeforeAfterError {
         error: ReconcileError,
     },
     /// No flow before, so that nothing can be told in percent of it.
-    #[error("section {section:?}: the flow before is 0 m3/s; a change is told in percent of a flow above zero", section = section.as_str())]
+    #[error("section {section:?}: the flow before is 0 m3/s; a change is told in percent of a flow above zero; leave the section out", section = section.as_str())]
     NoFlow {
         /// The section.
         section: Name,
@@ -498,7 +498,7 @@ mod tests {
         insta::assert_snapshot!(told(surveys), @r#"after: reading 1, section "a": the standard uncertainty is 0 L/s; it must be above zero: 1e-9 m3/s to 1000 m3/s"#);
         let mut surveys = good();
         surveys.before[0].flow = VolumeFlow::from_m3_s(0.0);
-        insta::assert_snapshot!(told(surveys), @r#"section "a": the flow before is 0 m3/s; a change is told in percent of a flow above zero"#);
+        insta::assert_snapshot!(told(surveys), @r#"section "a": the flow before is 0 m3/s; a change is told in percent of a flow above zero; leave the section out"#);
     }
 
     #[cfg(feature = "serde")]

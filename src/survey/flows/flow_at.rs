@@ -243,7 +243,7 @@ pub enum ReconcileError {
     #[error(transparent)]
     Between(UnknownName),
     /// A leak test at a section without a reading.
-    #[error("no reading stands in section {section:?}; a leak is told between sections that were read", section = section.as_str())]
+    #[error("no reading stands in section {section:?}; a leak is told between sections that were read; read it as well", section = section.as_str())]
     NotRead {
         /// The section.
         section: Name,
@@ -257,7 +257,7 @@ pub enum ReconcileError {
         downstream: Name,
     },
     /// A leak test that would count one flow twice.
-    #[error("section {upstream:?} drains through section {below:?}, which is named as well, or it is named twice; its flow would count twice", upstream = upstream.as_str(), below = below.as_str())]
+    #[error("section {upstream:?} drains through section {below:?}, which is named as well, or it is named twice; its flow would count twice; name one of them", upstream = upstream.as_str(), below = below.as_str())]
     Twice {
         /// The section further upstream.
         upstream: Name,

@@ -27,7 +27,7 @@ pub enum MeasuringError {
         given: &'static str,
     },
     /// A rule that is not for ducts of this shape.
-    #[error("the {rule} rule has no points for a duct of {bore}; {usual} does")]
+    #[error("the {rule} rule has no points for a duct of {bore}; use {usual}")]
     Shape {
         /// The rule.
         rule: TraverseRule,
@@ -51,7 +51,7 @@ pub enum MeasuringError {
         allowed: &'static str,
     },
     /// Lines of different numbers of readings.
-    #[error("line {line} has {given} readings and line 1 has {first}; every line has as many")]
+    #[error("line {line} has {given} readings and line 1 has {first}; give every line as many")]
     Ragged {
         /// Which line, from 1.
         line: usize,
@@ -61,7 +61,7 @@ pub enum MeasuringError {
         first: usize,
     },
     /// An instrument that does not show this.
-    #[error("a {instrument} shows no {what}")]
+    #[error("a {instrument} shows no {what}; read it with another instrument")]
     Instrument {
         /// The instrument.
         instrument: Instrument,
@@ -80,7 +80,9 @@ pub enum MeasuringError {
         bore: Bore,
     },
     /// No mean velocity fits the profile, which rounding alone could bring about.
-    #[error("no mean velocity fits {centre_m_s} m/s at the centre")]
+    #[error(
+        "no mean velocity fits {centre_m_s} m/s at the centre; read it again, or traverse the duct"
+    )]
     NoMean {
         /// The velocity there \[m/s\].
         centre_m_s: f64,

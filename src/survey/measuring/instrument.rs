@@ -290,7 +290,7 @@ mod tests {
         let at = |kind: Instrument, pa| kind.pressure(Pressure::from_pa(pa));
         assert_eq!(
             at(Instrument::Thermal, 10.0).unwrap_err().to_string(),
-            "a thermal instrument shows no pressure"
+            "a thermal instrument shows no pressure; read it with another instrument"
         );
         assert!(at(Instrument::StaticTap, f64::NAN).is_err());
         assert_eq!(at(Instrument::StaticTap, -1.0).unwrap().notes.len(), 1);

@@ -271,7 +271,7 @@ mod tests {
         let error = TraverseRule::LogLinear.fractions(square(), 6).unwrap_err();
         assert_eq!(
             error.to_string(),
-            "the log-linear rule has no points for a duct of 0.61 m x 0.61 m; log-Tchebycheff does"
+            "the log-linear rule has no points for a duct of 0.61 m x 0.61 m; use log-Tchebycheff"
         );
     }
 }

@@ -215,7 +215,7 @@ mod tests {
         assert!((at(Instrument::Thermal).unwrap() - 9.0 / 0.81).abs() < 1e-12);
         assert_eq!(
             at(Instrument::RotatingVane).unwrap_err().to_string(),
-            "a rotating vane shows no velocity for a density"
+            "a rotating vane shows no velocity for a density; read it with another instrument"
         );
     }
 

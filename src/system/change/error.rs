@@ -20,7 +20,7 @@ pub enum ChangeError {
         error: UnknownName,
     },
     /// The place has nothing of the kind that a change is for.
-    #[error("{at}: there is no {missing} there")]
+    #[error("{at}: there is no {missing} there; leave the change out, or name another place")]
     Nothing {
         /// The change.
         at: ChangeAt,
