@@ -10,8 +10,8 @@
 mod common;
 
 use airsplit::{
-    Adequacy, CheckOptions, Grade, LowLikelyHigh, Name, Network, Parameter, Place, Study,
-    low_likely_high,
+    Adequacy, CheckOptions, FanCurve, Grade, LowLikelyHigh, Name, Network, Parameter, Place,
+    Pressure, Status, Study, VolumeFlow, low_likely_high,
 };
 use common::random::Recipe;
 
@@ -138,6 +138,24 @@ fn prop_nothing_is_adequate_unless_its_low_case_is() {
     assert_eq!(need(flow.high * 1.001), Adequacy::Short);
     // Shut machines are not judged.
     assert!(found.machine("lathe").unwrap().adequacy.is_none());
+}
+
+#[test]
+fn prop_nothing_beyond_the_curve_of_the_fan_is_surely_enough() {
+    let mut study: Study = toml::from_str(CHAIR_SHOP).unwrap();
+    let points = [(0.0, 3050.0), (300.0, 3040.0), (600.0, 3000.0)];
+    let points = points.map(|(q, p)| (VolumeFlow::from_m3_h(q), Pressure::from_pa(p)));
+    let fan = study.system.collector.fan.unwrap();
+    let short = FanCurve::new(points, fan.basis(), fan.fitted(), fan.density()).unwrap();
+    study.system.collector.fan = Some(short.with_outlet(fan.outlet().unwrap()).unwrap());
+    for machine in &mut study.system.machines {
+        machine.required = VolumeFlow::from_m3_h(1.0);
+    }
+    let open = [Name::from("planer")];
+    let found = low_likely_high(&study.system, &[], &open, &CheckOptions::new()).unwrap();
+    assert_eq!(found.status, Status::BeyondCurve);
+    let planer = found.machine("planer").unwrap();
+    assert_eq!(planer.adequacy, Some(Adequacy::NotSurely));
 }
 
 #[test]

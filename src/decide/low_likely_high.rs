@@ -242,7 +242,7 @@ pub fn low_likely_high(
     let telling = Telling {
         assumptions: &assumptions,
         low_fan,
-        sure: point.status == Status::Converged,
+        status: point.status,
     };
     let hoods: Vec<LikelyHood> = (point.hoods.iter().zip(&uncertain.hoods).zip(&needs.hoods))
         .map(|((state, value), need)| {
@@ -322,8 +322,8 @@ impl LowFan {
 struct Telling<'a> {
     assumptions: &'a [Assumption],
     low_fan: LowFan,
-    /// Whether the answer lies within the points of the fan's curve.
-    sure: bool,
+    /// How the likely answer stands.
+    status: Status,
 }
 
 impl Telling<'_> {
@@ -377,10 +377,7 @@ impl Telling<'_> {
         let need = need.filter(|_| open)?;
         let cases = [flow.low, flow.likely, flow.high];
         let found = Adequacy::of(cases, need.flow.as_m3_s(), need.most.as_m3_s());
-        Some(match found {
-            Adequacy::Adequate if !self.sure => Adequacy::NotSurely,
-            found => found,
-        })
+        Some(found.at_most(self.status))
     }
 }
 
@@ -459,6 +456,14 @@ impl Adequacy {
             Self::ProbablyShort
         } else {
             Self::Short
+        }
+    }
+
+    /// Nothing outside the points of the fan's curve is surely enough: it is a hint only.
+    pub(crate) fn at_most(self, status: Status) -> Self {
+        match status {
+            Status::Converged | Status::FlowImposed => self,
+            Status::BeyondCurve | Status::BelowCurve => self.min(Self::NotSurely),
         }
     }
 }

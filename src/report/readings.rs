@@ -6,11 +6,12 @@ use super::{
     words::{Words, count, digits, percent, together},
 };
 use crate::{
-    decide::Adequacy,
+    decide::{Adequacy, LikelyHood, LikelyNeed},
     place::Name,
-    solve::{Network, Output},
+    solve::{HALF_BAND, Network, Output, Status},
     survey::{
-        Calibration, ComparedReading, Observation, calibrate, compare_readings, possible_readings,
+        Calibration, ComparedReading, Observation, Prediction, calibrate, compare_readings,
+        possible_readings,
     },
 };
 
@@ -191,12 +192,28 @@ fn machines(page: &mut Page, shop: &Shop<'_>, fitted: &Calibration) -> Result<()
         let Ok(planned) = cases.machine(served.name.as_str()) else {
             continue;
         };
-        let wanted = [Output::Machine(served.name.clone())];
+        // A hood with a need of its own may starve behind the sum.
+        let hoods = cases.hoods.iter().filter(|hood| {
+            hood.open && hood.machine.as_ref() == Some(&served.name) && hood.need.is_some()
+        });
+        let hoods: Vec<&LikelyHood> = hoods.collect();
+        let outputs = hoods.iter().map(|hood| Output::Hood(hood.hood.clone()));
+        let wanted: Vec<Output> = std::iter::once(Output::Machine(served.name.clone()))
+            .chain(outputs)
+            .collect();
         let after = fitted.predict(&fitted.system, &solved.open, &wanted, &doubts)?;
-        let [after] = after.as_slice() else { continue };
-        // The same ends as those of an uncertain value: a flow is not below 0.
-        let half = crate::solve::HALF_BAND * after.standard;
-        let (low, high) = ((after.value - half).max(0.0), after.value + half);
+        let Some((of_machine, of_hoods)) = after.split_first() else {
+            continue;
+        };
+        let status = network
+            .operating_point(&network.open(&solved.open)?)?
+            .status;
+        let needs = hoods.iter().map(|hood| hood.need.as_ref());
+        let judged =
+            std::iter::once((planned.need.as_ref(), of_machine)).chain(needs.zip(of_hoods));
+        let adequacy = judged.filter_map(|(need, after)| Some(adequacy(need?, after, status)));
+        let adequacy = adequacy.min();
+        let [low, likely, high] = cases_of(of_machine);
         let flow = |m3_s: f64| digits(words.of_flow(m3_s), 3);
         let others = solved.open.iter().filter(|name| **name != served.name);
         table.row([
@@ -206,12 +223,9 @@ fn machines(page: &mut Page, shop: &Shop<'_>, fitted: &Calibration) -> Result<()
                 .as_ref()
                 .map_or("-".into(), |need| words.flow(need.flow, 3)),
             flow(planned.flow.likely),
-            flow(after.value),
+            flow(likely),
             format!("{} to {}", flow(low), flow(high)),
-            planned.need.as_ref().map_or(String::new(), |need| {
-                let (least, most) = (need.flow.as_m3_s(), need.most.as_m3_s());
-                Adequacy::of([low, after.value, high], least, most).to_string()
-            }),
+            adequacy.map_or("needs nothing".into(), |adequacy| adequacy.to_string()),
             together(others),
         ]);
     }
@@ -220,6 +234,21 @@ fn machines(page: &mut Page, shop: &Shop<'_>, fitted: &Calibration) -> Result<()
         "Flows of whole machines; the other chapters are of the shop as the document has it.",
     );
     Ok(())
+}
+
+/// Low, likely and high, by the same ends as those of an uncertain value: a flow is not below 0.
+fn cases_of(after: &Prediction) -> [f64; 3] {
+    let half = HALF_BAND * after.standard;
+    [
+        (after.value - half).max(0.0),
+        after.value,
+        after.value + half,
+    ]
+}
+
+fn adequacy(need: &LikelyNeed, after: &Prediction, status: Status) -> Adequacy {
+    let (least, most) = (need.flow.as_m3_s(), need.most.as_m3_s());
+    Adequacy::of(cases_of(after), least, most).at_most(status)
 }
 
 /// The readings that would say most about the machine that is known worst.
