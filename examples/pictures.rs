@@ -32,6 +32,14 @@ const DEMO_SETS: [&[&str]; 3] = [
     &["disc sander"],
 ];
 
+/// What runs at once now and then, as the example `upgrade_order` has it: upgrades are judged so.
+const DEMO_TOGETHER: [&str; 4] = [
+    "planer, table saw",
+    "table saw, spindle moulder, lathe",
+    "planer, bandsaw",
+    "spindle moulder, disc sander",
+];
+
 struct Asked {
     folder: String,
     file: Option<String>,
@@ -120,7 +128,7 @@ fn pictures(study: &Study, demo: bool, options: &PlotOptions) -> Result<Pictures
     let sure = network.uncertainty(first, &doubts)?;
     let usual = TransportLimits::new(Velocity::from_m_s(20.0));
     let limits = study.plans.transport.as_ref().unwrap_or(&usual);
-    let ranking = ranking(study)?;
+    let ranking = ranking(study, demo)?;
     Ok(vec![
         (
             "fan_and_system.svg",
@@ -166,26 +174,26 @@ fn sets(
     Ok(sets)
 }
 
-/// The upgrades of the document, judged with two machines open at a time: the chair makers are two.
-fn ranking(study: &Study) -> Result<Option<UpgradeRanking>, Box<dyn Error>> {
+/// The upgrades of the document; of another shop with two neighbours open at a time.
+fn ranking(study: &Study, demo: bool) -> Result<Option<UpgradeRanking>, Box<dyn Error>> {
     if study.plans.upgrades.is_empty() {
         return Ok(None);
     }
-    let machines: Vec<&Name> = study
+    let machines: Vec<Name> = study
         .system
         .machines
         .iter()
-        .map(|machine| &machine.id)
+        .map(|machine| machine.id.clone())
         .collect();
-    let pairs: Vec<Vec<Name>> = machines
-        .windows(2)
-        .map(|pair| pair.iter().map(|&name| name.clone()).collect())
-        .collect();
-    Ok(Some(rank_upgrades(
-        &study.system,
-        &study.plans.upgrades,
-        &pairs,
-    )?))
+    let sets: Vec<Vec<Name>> = if demo {
+        let sets = DEMO_TOGETHER.iter();
+        sets.map(|set| set.split(", ").map(Name::from).collect())
+            .collect()
+    } else {
+        machines.chunks(2).map(<[Name]>::to_vec).collect()
+    };
+    let upgrades = &study.plans.upgrades;
+    Ok(Some(rank_upgrades(&study.system, upgrades, &sets)?))
 }
 
 /// The path of the hood whose machine lacks most, as it is and with what is worth buying.
