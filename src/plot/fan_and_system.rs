@@ -314,7 +314,8 @@ pub fn fan_and_system_svg(
     drawing.fan_labels(&mut sheet, &fan, &curve);
     for (set, look) in sets.iter().zip(&LOOKS) {
         if let Some(line) = drawing.name_set(&mut sheet, set, *look) {
-            rest.push((Some((*look, set.point.is_some())), line));
+            let full = set.status == Some(Status::Converged);
+            rest.push((Some((*look, set.point.as_ref().map(|_| full))), line));
         }
     }
     for point in measured {
@@ -329,8 +330,8 @@ pub fn fan_and_system_svg(
             Some(((color, dash, mark), settles)) => {
                 let ends = [(MARGIN, bottom - 4.0), (MARGIN + 26.0, bottom - 4.0)];
                 sheet.line(&ends, color, 2.0, dash);
-                if settles {
-                    sheet.mark(mark, MARGIN + 13.0, bottom - 4.0, 5.0, color, true);
+                if let Some(full) = settles {
+                    sheet.mark(mark, MARGIN + 13.0, bottom - 4.0, 5.0, color, full);
                 }
             }
             None => sheet.mark(Mark::Cross, MARGIN + 13.0, bottom - 4.0, 4.5, BLACK, true),

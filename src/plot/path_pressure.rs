@@ -117,7 +117,7 @@ pub fn path_pressure_svg(
         label: labels.min(0.42 * panel_width),
         loss: 48.0,
         width: panel_width,
-        scale: Scale::over(values.chain([0.0]), (panel_width / 130.0) as usize),
+        scale: Scale::over(values.chain([0.0]), (panel_width / 75.0) as usize),
         units,
     };
     let mut y = top;

@@ -262,7 +262,20 @@ fn list(sheet: &mut Sheet, ranking: &UpgradeRanking, top: f64) -> f64 {
     });
     let left: Vec<Name> = left.map(|worth| worth.upgrade.clone()).collect();
     if !left.is_empty() {
-        let words = format!("Adds nothing after these: {}", names(&left));
+        let words = format!("Not in this order: {}", names(&left));
+        sheet.write(MARGIN, y, &words, SMALL, right - MARGIN);
+        y += 18.0;
+    }
+    let reached = ranking.greedy.last().map(|step| step.bundle.worst_margin);
+    if let (Some(most), Some(reached)) = (ranking.frontier.last(), reached)
+        && most.worst_margin > reached
+    {
+        let words = format!(
+            "The most that money buys, for {}: {}: {}",
+            money(cost(most)),
+            names(&most.upgrades),
+            percent(most.worst_margin)
+        );
         sheet.write(MARGIN, y, &words, SMALL, right - MARGIN);
         y += 18.0;
     }
