@@ -54,6 +54,8 @@ pub(crate) enum CurveError {
 pub(crate) struct Curve1d {
     /// Two or more; x rises strictly; all finite.
     knots: Box<[Knot]>,
+    /// From each knot to the next.
+    pieces: Box<[Piece]>,
 }
 
 impl Curve1d {
@@ -102,11 +104,14 @@ impl Curve1d {
             .zip(slopes)
             .map(|((&x, &y), &slope)| Knot { x, y, slope })
             .collect();
-        for (knot, pair) in knots.windows(2).enumerate() {
-            let piece = Piece::between(pair[0], pair[1]);
+        let pieces: Box<[Piece]> = knots
+            .windows(2)
+            .map(|pair| Piece::between(pair[0], pair[1]))
+            .collect();
+        for (knot, piece) in pieces.iter().enumerate() {
             let numbers = [
-                pair[0].slope,
-                pair[1].slope,
+                piece.left.slope,
+                piece.right.slope,
                 piece.start,
                 piece.bend,
                 piece.twist,
@@ -116,7 +121,7 @@ impl Curve1d {
                 return Err(CurveError::TooLarge { knot });
             }
         }
-        Ok(Self { knots })
+        Ok(Self { knots, pieces })
     }
 
     /// Whether the points alone make the curve, through [`Curve1d::pchip`].
@@ -131,8 +136,8 @@ impl Curve1d {
     /// Exact at the knots. Straight on with the end slope beyond the ends; NaN for NaN.
     pub(crate) fn at(&self, x: f64) -> Sample {
         let right = self.knots.partition_point(|knot| knot.x <= x);
-        if 0 < right && right < self.knots.len() {
-            let piece = Piece::between(self.knots[right - 1], self.knots[right]);
+        let piece = right.checked_sub(1).and_then(|left| self.pieces.get(left));
+        if let Some(piece) = piece {
             piece.at((x - piece.left.x) / piece.width)
         } else {
             let end = if right == 0 {
@@ -300,8 +305,7 @@ impl Curve1d {
 
     /// The curve cut at its knots and extrema: on each stretch it is monotone.
     fn stretches(&self) -> impl Iterator<Item = Stretch> {
-        self.knots.windows(2).flat_map(|pair| {
-            let piece = Piece::between(pair[0], pair[1]);
+        self.pieces.iter().flat_map(|&piece| {
             let [turn1, turn2] = piece.turns();
             [(0.0, turn1), (turn1, turn2), (turn2, 1.0)]
                 .into_iter()
@@ -380,7 +384,7 @@ struct Stretch {
 
 /// The cubic between two knots, in s = (x - left) / width from 0 to 1:
 /// y = left + start s + bend s^2 + twist s^3.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Piece {
     left: Knot,
     right: Knot,

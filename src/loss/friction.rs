@@ -146,7 +146,7 @@ pub(crate) fn colebrook_step(re: f64, rel: f64, big_f: f64) -> Colebrook {
     let x1 = X1_PER_RE_REL * rel * re;
     let log = step_argument(re, x1, big_f).ln();
     // F is moved, not w: forming w - X1 would lose five digits in rough ducts.
-    let big_f = big_f + step(x1, big_f, log);
+    let big_f = big_f + step(x1, big_f, log - big_f);
     Colebrook {
         big_f,
         omega: x1 + big_f,
@@ -160,39 +160,38 @@ pub(crate) fn step_argument(re: f64, x1: f64, big_f: f64) -> f64 {
     re * EXP_X2_PER_RE / (x1 + big_f)
 }
 
-/// How far the step goes, with that logarithm at hand.
+/// How far the step goes, with `r` by how much that logarithm is above F.
 #[inline]
-fn step(x1: f64, big_f: f64, log: f64) -> f64 {
+fn step(x1: f64, big_f: f64, r: f64) -> f64 {
     let w = x1 + big_f;
-    let r = log - big_f;
     let p = 1.0 + w;
-    let t = 2.0 * p * (p + 2.0 / 3.0 * r);
+    let half_t = p * (p + 2.0 / 3.0 * r);
     // One division for both fractions of the step.
-    w * r * (t - r) / (p * (t - 2.0 * r))
+    w * r * (half_t - 0.5 * r) / (p * (half_t - r))
 }
 
 /// What the solver takes of a step.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Carried {
     pub(crate) big_f: f64,
-    /// 1 / F^2: the friction factor but for its constant.
-    pub(crate) over_square: f64,
-    /// omega / (1 + omega): half of d ln dp / d ln Q of friction alone (losses.md section 4).
-    pub(crate) share: f64,
+    /// X1 + F.
+    pub(crate) omega: f64,
+    /// 1 / (F^2 (1 + omega)). Times 1 + omega it is the friction factor but for its constant; and
+    /// since half of d ln dp / d ln Q of friction alone is omega / (1 + omega) (losses.md section
+    /// 4), times omega it is half of the slope.
+    pub(crate) inverse: f64,
 }
 
-/// A step and what follows from it, with its logarithm at hand and two divisions in all; `taken`
-/// is 1, or 0 to stay.
+/// A step and what follows from it, with `residual` at hand, the logarithm less F, and two
+/// divisions in all.
 #[inline]
-pub(crate) fn carried_step(x1: f64, big_f: f64, log: f64, taken: f64) -> Carried {
-    let big_f = big_f + taken * step(x1, big_f, log);
+pub(crate) fn carried_step(x1: f64, big_f: f64, residual: f64) -> Carried {
+    let big_f = big_f + step(x1, big_f, residual);
     let omega = x1 + big_f;
-    let square = big_f * big_f;
-    let inverse = (square * (1.0 + omega)).recip();
     Carried {
         big_f,
-        over_square: (1.0 + omega) * inverse,
-        share: omega * square * inverse,
+        omega,
+        inverse: (big_f * big_f * (1.0 + omega)).recip(),
     }
 }
 

@@ -67,12 +67,12 @@ impl RunLaw {
             if re > TURBULENT_FROM {
                 let x1 = X1_PER_RE_REL * self.rel_rough * re;
                 let log = step_argument(re, x1, *carry).ln();
-                let here = carried_step(x1, *carry, log, 1.0);
+                let here = carried_step(x1, *carry, log - *carry);
                 *carry = here.big_f;
-                let pressure_per_q = self.kf * F_TIMES_BIG_F_SQUARED * here.over_square * q;
-                dp_pa += pressure_per_q * q;
+                let scale = self.kf * F_TIMES_BIG_F_SQUARED * here.inverse * q;
+                dp_pa += scale * (1.0 + here.omega) * q;
                 // losses.md section 4: d(dp)/dq = (2 dp/q) omega / (1 + omega), exactly.
-                slope += 2.0 * pressure_per_q * here.share;
+                slope += 2.0 * scale * here.omega;
             } else {
                 *carry = self.joint.big_f;
                 let friction = self.below_joint(re, q);

@@ -99,7 +99,7 @@ impl Builder {
         };
         link.freeze(frozen.max(LEAST_RESISTANCE));
         self.links.push(link);
-        self.laws.push(&law, carry);
+        self.laws.push(&law, usual);
         self.legs.push(Leg { law, section });
     }
 
@@ -356,6 +356,7 @@ impl Builder {
             fan,
             leaks: self.leaks.into(),
             wyes: self.wyes.into(),
+            has_odd_gates: hoods.iter().any(|hood| hood.cut_off || hood.leak.is_some()),
             hoods: hoods.into(),
             machines: machines.into(),
             names,

@@ -3,11 +3,12 @@
 use super::{
     SolveError, Unbalanced, Workspace,
     crossing::{self, NoCrossing},
-    newton::{self, At, Drive, Outcome},
+    newton::{self, Drive, Outcome},
     open::OpenSet,
     plan::{FanSide, LegStart, NONE, Plan},
     point::{Balance, CurveEnd, OperatingPoint},
     quality::{Quality, Residual, Status},
+    residual::At,
     start,
 };
 use crate::{
@@ -383,16 +384,17 @@ fn unbalanced(plan: &Plan, work: &Workspace, outcome: &Outcome) -> SolveError {
 }
 
 pub(super) fn quality(plan: &Plan, work: &Workspace, outcome: &Outcome) -> Quality {
-    let residual = |at: At| Residual {
-        value: at.value,
+    let at = work.tree.worst();
+    let residual = |value: f64, at: At| Residual {
+        value,
         at: plan.place(at.leg),
     };
     Quality {
         passes: work.trace.len() as u32,
         runs: work.tree.links.len() as u32,
-        pressure: residual(outcome.worst.pressure),
-        flow: residual(outcome.worst.balance),
-        step: residual(outcome.worst.step),
+        pressure: residual(outcome.worst.pressure, at.pressure),
+        flow: residual(outcome.worst.balance, at.balance),
+        step: residual(outcome.worst.step, at.step),
         rounding: 4.0 * f64::EPSILON * plan.depth,
     }
 }

@@ -6,6 +6,7 @@
 
 use super::{
     plan::{FanSide, Plan},
+    residual::Worst,
     tree::TOLERANCE,
     work::{Pass, Workspace},
 };
@@ -51,40 +52,8 @@ pub(super) struct Outcome {
     pub(super) pressure: f64,
     /// Slope of that pressure against total flow \[Pa s/m3\].
     pub(super) slope: f64,
-    pub(super) worst: Worst,
-}
-
-/// The three residuals, each with the leg of the plan where it is worst.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct Worst {
-    pub(super) pressure: At,
-    pub(super) balance: At,
-    pub(super) step: At,
-}
-
-/// A residual and its leg.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct At {
-    pub(super) value: f64,
-    pub(super) leg: u32,
-}
-
-impl At {
-    /// Relative to `scale`.
-    fn over(self, scale: f64) -> Self {
-        Self {
-            value: self.value / scale,
-            ..self
-        }
-    }
-
-    #[inline]
-    pub(super) fn raise(&mut self, value: f64, leg: u32) {
-        // A NaN must win, or it would pass for converged.
-        if value > self.value || value.is_nan() {
-            *self = Self { value, leg };
-        }
-    }
+    /// Relative; where they are is asked of the tree.
+    pub(super) worst: Worst<f64>,
 }
 
 /// Three to five passes are usual; of 100 000 random trees none has needed more than twelve.
@@ -120,53 +89,57 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
     let mut share = 1.0_f64;
     let mut stalled = false;
     loop {
-        let carried = tree.losses(plan);
-        let (a, b) = tree.upward(plan, live);
+        // Asked before the sweeps, which need not wait for it then.
         let total = tree.total();
-        let (pressure, next) = match drive.close(total) {
+        let close = drive.close(total);
+        let carried = tree.losses(plan);
+        let up = tree.upward(plan, live);
+        let (pressure, next) = match close {
             Close::Offer(offer) => {
-                let next = (a + b * (offer.value - offer.slope * total)) / (1.0 - b * offer.slope);
+                let rest = offer.value - offer.slope * total;
+                let next = (up.a + up.b * rest) / (1.0 - up.b * offer.slope);
                 (Some(offer.value), next)
             }
             Close::Flow(flow) => (None, flow),
         };
         let down = tree.downward(pressure, next);
         let scale = at_rest.max(down.pressure);
-        let worst = Worst {
-            pressure: down.worst.pressure.over(scale),
-            balance: down.worst.balance.over(next.abs()),
-            step: down.worst.step,
-        };
+        let (step, left_over) = (down.step, down.left_over / scale);
         trace.push(Pass {
-            pressure: worst.pressure.value,
-            step: worst.step.value,
+            pressure: left_over,
+            step,
             bent: down.far,
         });
         // A step that is asked for at the tolerance leaves an error of its own size; once more, and
         // nothing but rounding is left.
-        let step = worst.step.value;
         let settled = step <= ROUNDING || step.max(step_before) <= TOLERANCE;
         // Where rounding will not let the steps shrink further, they have to be no larger than
         // rounding explains; and twice in a row, for a step may also fail to shrink on the way.
         let stalled_before = stalled;
         stalled = !settled && step > 0.1 * step_before && tree.is_rounded(rounding * scale);
-        let outcome = Outcome {
-            converged: (settled || stalled && stalled_before)
-                && carried
-                && worst.pressure.value <= tolerance
-                && worst.balance.value <= tolerance,
-            pressure: down.pressure,
-            slope: b.recip(),
-            worst,
-        };
+        let ends = (settled || stalled && stalled_before) && carried && left_over <= tolerance;
         // Steps that do not shrink can go back and forth for ever across the bend of friction where
         // turbulence sets in; shorter and shorter ones do not.
         let hops = trace.len() > PATIENCE && step > (1.0 - 0.5 * share) * shortest;
         shortest = shortest.min(step);
         step_before = step;
-        let lost = !(worst.pressure.value.is_finite() && step.is_finite());
-        if outcome.converged || lost || trace.len() >= MOST_PASSES {
-            return outcome;
+        let lost = !(left_over.is_finite() && step.is_finite()) || trace.len() >= MOST_PASSES;
+        if ends || lost {
+            // Flows are sums from the first step on: it is enough to verify that at the end.
+            let balance = tree.balance() / next.abs();
+            let converged = ends && balance <= tolerance;
+            if converged || lost {
+                return Outcome {
+                    converged,
+                    pressure: down.pressure,
+                    slope: up.b.recip(),
+                    worst: Worst {
+                        pressure: left_over,
+                        balance,
+                        step,
+                    },
+                };
+            }
         }
         if down.far {
             tree.bend();

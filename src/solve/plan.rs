@@ -27,6 +27,9 @@ pub(super) struct Plan {
     pub(super) leaks: Box<[LeakPlan]>,
     pub(super) wyes: Box<[WyePlan]>,
     pub(super) hoods: Box<[HoodPlan]>,
+    /// Whether any of them is cut off, or lets air by when it is shut: seldom, and otherwise a
+    /// solve need not look at every hood.
+    pub(super) has_odd_gates: bool,
     pub(super) machines: Box<[MachinePlan]>,
     /// Hoods by the names that an open set may use: their own, and those of machines.
     pub(super) names: HashMap<Name, Vec<u32>>,

@@ -12,7 +12,7 @@
 use super::{
     newton::Drive,
     plan::FanSide,
-    tree::{Inlets, LEAST_FLOW, Tree},
+    tree::{LEAST_FLOW, Tree},
 };
 use crate::curve1d::Knot;
 
@@ -23,33 +23,43 @@ pub(super) fn start(tree: &mut Tree, drive: &Drive<'_>) {
     }
     let (links, q, nodes) = (&tree.links[..n], &mut tree.q[..n], &mut tree.nodes[..n]);
     // As in tree.rs, what the leg before brings need not go through memory.
-    let mut near = (usize::MAX, 0.0, 0.0);
+    // What inlets draw per square root of suction, and the momentum of that.
+    let (mut to, mut draw, mut momentum) = (usize::MAX, 0.0, 0.0);
     for i in 0..n {
         let link = &links[i];
-        let mut at_head = nodes[i].inlets;
-        if near.0 == i {
-            at_head.b += near.1;
-            at_head.momentum += near.2;
-            nodes[i].inlets.b = at_head.b;
-        }
-        let r = link.frozen;
-        let conductance = if at_head.b > 0.0 {
-            // Positive by the theorem of loss/junction.rs as long as the inlets lose anything.
-            let square = at_head.b * at_head.b;
-            let meeting = (1.0 + link.outlet_head * square - at_head.momentum).max(1e-6);
-            at_head.b / (meeting + r * square).sqrt()
-        } else {
+        let conductance = if link.is_leaf() {
             link.conductance
+        } else {
+            let (mut sum, mut pull) = (0.0, 0.0);
+            if to == i {
+                (sum, pull, to) = (draw, momentum, usize::MAX);
+            }
+            let node = &mut nodes[i];
+            node.take_up_start(&mut sum, &mut pull);
+            node.over_inlets_b = sum.recip();
+            // Positive by the theorem of loss/junction.rs as long as the inlets lose anything.
+            let square = sum * sum;
+            let meeting = (1.0 - pull) + link.outlet_head * square;
+            let meeting = if meeting > 1e-6 { meeting } else { 1e-6 };
+            sum / (meeting + link.frozen * square).sqrt()
         };
-        nodes[i].b = conductance;
+        let node = &mut nodes[i];
+        node.b = conductance;
+        // Written only where a wye by formula stands.
+        node.wye_dp = 0.0;
         let down = link.down as usize;
-        let momentum = link.momentum * conductance * conductance;
-        if down == i + 1 {
-            near = (down, conductance, momentum);
-        } else if down != i {
-            let inlets = &mut nodes[down].inlets;
-            inlets.b += conductance;
-            inlets.momentum += momentum;
+        if down != i {
+            let pull = link.momentum * conductance * conductance;
+            if down == to {
+                draw += conductance;
+                momentum += pull;
+            } else {
+                if let Some(node) = nodes.get_mut(to) {
+                    node.take_up_start(&mut draw, &mut momentum);
+                    (node.met_b, node.met_uq, node.met) = (draw, momentum, true);
+                }
+                (to, draw, momentum) = (down, conductance, pull);
+            }
         }
     }
     let whole = nodes[n - 1].b;
@@ -61,17 +71,20 @@ pub(super) fn start(tree: &mut Tree, drive: &Drive<'_>) {
     // Flow of the inlets for each unit of their conductance.
     let mut near = (usize::MAX, 0.0);
     for i in (0..n).rev() {
-        let down = links[i].down as usize;
-        if down == near.0 {
-            q[i] = (nodes[i].b * near.1).max(LEAST_FLOW);
-        } else if down != i {
-            q[i] = (nodes[i].b * nodes[down].shared).max(LEAST_FLOW);
+        let (link, node) = (&links[i], &nodes[i]);
+        let down = link.down as usize;
+        if down != i {
+            let per_unit = if down == near.0 {
+                near.1
+            } else {
+                nodes[down].shared
+            };
+            let flow = node.b * per_unit;
+            q[i] = if flow > LEAST_FLOW { flow } else { LEAST_FLOW };
         }
-        let node = &mut nodes[i];
-        if node.inlets.b > 0.0 {
-            node.shared = q[i] / node.inlets.b;
-            near = (i, node.shared);
-            node.inlets = Inlets::default();
+        if !link.is_leaf() {
+            near = (i, q[i] * node.over_inlets_b);
+            nodes[i].shared = near.1;
         }
     }
 }

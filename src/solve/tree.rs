@@ -1,36 +1,14 @@
-//! The part of the plan that carries air, laid out in one piece for a solve, and one sweep each way.
+//! The part of the plan that carries air, laid out in one piece for a solve.
 //!
 //! Only live legs are here, each after all those upstream of it. What every leg does by itself
-//! (its friction) stands in arrays; what legs do to each other stands in [`Node`]s.
-//!
-//! Going downstream, every subtree's flow is linearised as a function of the suction S at its
-//! downstream end, q = a + b S. A hood whose loss is dp, with slope s, has b = 1/s and
-//! a = q - b dp. Where inlets j meet at the head of a leg,
-//!
-//! ```text
-//! b = B / (1 + sum w b),   a = A - b (sum w a + e),   B = sum b,   A = sum a,
-//! w = s + g,   g = 2 (kc Q - c q),   e = dp - s Q - (kc Q^2 - sum c q^2)
-//! ```
-//!
-//! At a momentum junction the inlets share one static suction S, and the outlet's total suction is
-//! h = S + kc Q^2 - sum c q^2, whose slope against inlet j is g; that form is homogeneous of
-//! degree two, so sum g q = 2 (h - S). A plain joint has c = kc = 0. The fan closes the root, and
-//! the flows follow going upstream. Flows come from node balances, S = (Q - A) / B, never from
-//! subtracting two large suctions, which would lose digits where the main eats nearly all of it.
-//!
-//! 1 + sum g b >= (1 - sum A_j / A_c)^2 >= 0 by Cauchy's inequality, and the operator is monotone
-//! (loss/junction.rs), so the sweep never divides by zero on a tree whose legs lose something.
-//! From one b to the next there is one division: along a trunk nothing else keeps the processor
-//! waiting.
+//! (its friction) stands in arrays; what legs do to each other stands in [`Node`]s. The sweeps over
+//! them are in elimination.rs.
 #![allow(
     clippy::indexing_slicing,
     reason = "the arrays of a tree are of one length, its number of legs, and `prepare` numbers the legs"
 )]
 
-use super::{
-    newton::{At, Worst},
-    plan::{LegStart, Link, NONE, Plan, WyePlan},
-};
+use super::plan::{LegStart, Link, Plan};
 use crate::loss::runs::Runs;
 use std::ops::Range;
 
@@ -40,11 +18,16 @@ pub(super) const TOLERANCE: f64 = 1e-12;
 /// Below this share of the total flow a leg's step is judged against the total.
 const SMALL_FLOW: f64 = 1e-9;
 
+/// What a step is judged against at least.
+pub(super) fn small_flow(total: f64) -> f64 {
+    SMALL_FLOW * total.abs()
+}
+
 /// Smallest slope that is divided by: an inlet without loss is stiff, not impossible.
 pub(super) const LEAST_SLOPE: f64 = 1e-30;
 
 /// A step of more than this share of a flow is not believed as it is; see [`Tree::bend`].
-const FAR: f64 = 0.3;
+pub(super) const FAR: f64 = 0.3;
 
 /// A step of less than this share is.
 const NEAR: f64 = 0.1;
@@ -63,6 +46,8 @@ pub(super) struct Tree {
     /// Flows \[m3/s\], and those that Newton's method wants next.
     pub(super) q: Vec<f64>,
     pub(super) next: Vec<f64>,
+    /// By how much the flows of the inlets are above their outlet's, once that was asked.
+    pub(super) surplus: Vec<f64>,
     /// How they hang together; `down` counts here, and the root's is itself.
     pub(super) links: Vec<Link>,
     pub(super) nodes: Vec<Node>,
@@ -73,12 +58,26 @@ pub(super) struct Tree {
 }
 
 /// What a solve knows of a leg besides its flow and loss.
+///
+/// Sums that a sweep hands down stand apart from each other: the compiler would make one number of
+/// two neighbours, and the next leg would have to wait for the later of them.
 #[derive(Debug, Clone, Copy, Default)]
+#[repr(C)]
 pub(super) struct Node {
+    /// What inlets have brought that do not stand right before it.
+    pub(super) met_b: f64,
     /// Flow as a function of the suction at its downstream end: a + b S.
     pub(super) a: f64,
+    met_ub: f64,
     pub(super) b: f64,
-    pub(super) inlets: Inlets,
+    met_a: f64,
+    /// Sum of the inlets' a, and one over that of their b.
+    pub(super) inlets_a: f64,
+    met_ua: f64,
+    pub(super) over_inlets_b: f64,
+    pub(super) met_uq: f64,
+    /// What its suction gains where the inlets meet: sum c q^2 - kc Q^2 \[Pa\].
+    pub(super) meets: f64,
     /// Loss in the wye by formula that it drains into; 0 at any other junction \[Pa\].
     pub(super) wye_dp: f64,
     /// Suction of total pressure at its head \[Pa\].
@@ -86,42 +85,72 @@ pub(super) struct Node {
     /// Suction shared by the inlets at its head: static where they meet by momentum \[Pa\].
     pub(super) shared: f64,
     /// The same on the linearised tree.
-    next_shared: f64,
+    pub(super) next_shared: f64,
+    /// What its inlets would take in all, where steps are bent.
+    asked: f64,
+    /// Whether inlets have brought anything; false between sweeps.
+    pub(super) met: bool,
+}
+
+impl Node {
+    /// Puts aside what inlets bring.
+    #[inline]
+    pub(super) fn meet(&mut self, bring: &Inlets) {
+        let mut sum = *bring;
+        self.take_up(&mut sum);
+        self.met_b = sum.b;
+        self.met_ub = sum.ub;
+        self.met_a = sum.a;
+        self.met_ua = sum.ua;
+        self.met_uq = sum.uq;
+        self.met = true;
+    }
+
+    /// Adds what was put aside at a start.
+    #[inline]
+    pub(super) fn take_up_start(&mut self, draw: &mut f64, momentum: &mut f64) {
+        if self.met {
+            self.met = false;
+            *draw += self.met_b;
+            *momentum += self.met_uq;
+        }
+    }
+
+    /// Adds what was put aside.
+    #[inline]
+    pub(super) fn take_up(&mut self, at: &mut Inlets) {
+        if self.met {
+            self.met = false;
+            at.b += self.met_b;
+            at.ub += self.met_ub;
+            at.a += self.met_a;
+            at.ua += self.met_ua;
+            at.uq += self.met_uq;
+        }
+    }
 }
 
 /// Sums over the inlets that meet at the head of a leg.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Inlets {
-    /// Sum of flows.
-    pub(super) q: f64,
-    /// Sum of momentum terms c q^2 \[Pa\].
-    pub(super) momentum: f64,
-    /// Sums of a, b, w a and w b.
+    /// Sums of a, b, u a and u b, with u = 2 c q.
     pub(super) a: f64,
     pub(super) b: f64,
-    pub(super) wa: f64,
-    pub(super) wb: f64,
+    pub(super) ua: f64,
+    pub(super) ub: f64,
+    /// Sum of momentum terms twice, u q \[Pa\].
+    pub(super) uq: f64,
 }
 
 impl Inlets {
     #[inline]
-    fn add(&mut self, other: &Self) {
-        self.q += other.q;
-        self.momentum += other.momentum;
+    pub(super) fn add(&mut self, other: &Self) {
         self.a += other.a;
         self.b += other.b;
-        self.wa += other.wa;
-        self.wb += other.wb;
+        self.ua += other.ua;
+        self.ub += other.ub;
+        self.uq += other.uq;
     }
-}
-
-/// What the way from the root to the hoods has shown.
-pub(super) struct Down {
-    /// Pressure that drives the tree \[Pa\].
-    pub(super) pressure: f64,
-    /// Whether some step is too long to be believed.
-    pub(super) far: bool,
-    pub(super) worst: Worst,
 }
 
 impl Tree {
@@ -136,9 +165,13 @@ impl Tree {
         empty(&mut self.links, room);
         empty(&mut self.legs, room);
         empty(&mut self.leaks, room);
-        empty(&mut self.nodes, room);
+        // No flow stands before a start.
         empty(&mut self.q, room);
-        empty(&mut self.next, room);
+        // These stay as they are: written before they are read.
+        self.nodes.reserve(room.saturating_sub(self.nodes.len()));
+        for flows in [&mut self.next, &mut self.surplus] {
+            flows.reserve(room.saturating_sub(flows.len()));
+        }
     }
 
     /// Adds legs that stand side by side in the plan; those upstream of them were added before.
@@ -163,6 +196,7 @@ impl Tree {
         self.nodes.resize(legs, Node::default());
         self.q.resize(legs, 0.0);
         self.next.resize(legs, 0.0);
+        self.surplus.resize(legs, 0.0);
     }
 
     /// Shuts the gates of a leg: what that adds to its law.
@@ -192,152 +226,14 @@ impl Tree {
         settled
     }
 
-    /// The elimination, from the hoods to the root; returns a and b there.
-    pub(super) fn upward(&mut self, plan: &Plan, live: impl Fn(u32) -> u32) -> (f64, f64) {
-        let n = self.nodes.len();
-        let (links, nodes) = (&self.links[..n], &mut self.nodes[..n]);
-        let (flows, losses, slopes) = (&self.q[..n], &self.runs.dp[..n], &self.runs.slope[..n]);
-        let mut root = (0.0, 0.0);
-        // The leg before a leg is nearly always its last inlet: what that one brings need not go
-        // through memory, which a trunk would wait for at every leg.
-        let mut near = (usize::MAX, Inlets::default());
-        for i in 0..n {
-            let link = &links[i];
-            let (q, dp, slope) = (flows[i], losses[i], slopes[i]);
-            let (a, b) = if link.is_leaf() {
-                let b = slope.max(LEAST_SLOPE).recip();
-                (q - dp * b, b)
-            } else {
-                let mut at = nodes[i].inlets;
-                if near.0 == i {
-                    at.add(&near.1);
-                }
-                if link.wye != NONE {
-                    let (a, b) = couple(&plan.wyes[link.wye as usize], nodes, flows, &live);
-                    (at.a, at.b, at.wa, at.wb) = (a, b, slope * a, slope * b);
-                }
-                nodes[i].inlets = at;
-                let b = at.b / (1.0 + at.wb);
-                let e = dp - slope * q - (link.outlet_head * q * q - at.momentum);
-                (at.a - b * (at.wa + e), b)
-            };
-            nodes[i].a = a;
-            nodes[i].b = b;
-            root = (a, b);
-            let down = link.down as usize;
-            if down != i {
-                let g = 2.0 * (links[down].outlet_head * flows[down] - link.momentum * q);
-                let w = slopes[down] + g;
-                let brings = Inlets {
-                    q,
-                    momentum: link.momentum * q * q,
-                    a,
-                    b,
-                    wa: w * a,
-                    wb: w * b,
-                };
-                if down == i + 1 {
-                    near = (down, brings);
-                } else {
-                    nodes[down].inlets.add(&brings);
-                }
-            }
-        }
-        root
-    }
-
-    /// From the root, where the pressure pulls and the next total flow is known, to the hoods,
-    /// where no suction should be left over: suctions, and Newton's steps.
-    ///
-    /// Without a given pressure it is what the paths lose, averaged with the flows as weights:
-    /// power over flow.
-    pub(super) fn downward(&mut self, given: Option<f64>, total: f64) -> Down {
-        let n = self.nodes.len();
-        let (links, nodes, legs) = (&self.links[..n], &mut self.nodes[..n], &self.legs[..n]);
-        let (q, dp, next) = (&self.q[..n], &self.runs.dp[..n], &mut self.next[..n]);
-        let small = SMALL_FLOW * total.abs();
-        let pressure = given.unwrap_or(0.0);
-        let mut down = Down {
-            pressure,
-            far: false,
-            worst: Worst::default(),
-        };
-        let worst = &mut down.worst;
-        // What the leg before found, as in `upward`.
-        let mut near = (usize::MAX, 0.0, 0.0);
-        for i in (0..n).rev() {
-            let link = &links[i];
-            let below = link.down as usize;
-            let (shared, next_shared) = if below == near.0 {
-                (near.1, near.2)
-            } else {
-                (nodes[below].shared, nodes[below].next_shared)
-            };
-            let node = &mut nodes[i];
-            let (shared, to) = if below == i {
-                (pressure, total)
-            } else {
-                (shared, node.a + node.b * next_shared)
-            };
-            let q = q[i];
-            let suction = shared - node.wye_dp - dp[i];
-            node.suction = suction;
-            if link.is_leaf() {
-                worst.pressure.raise(suction.abs(), legs[i]);
-            } else {
-                let at = &mut node.inlets;
-                node.shared = suction - link.outlet_head * q * q + at.momentum;
-                // Its own flow comes last; the division need not wait for it.
-                node.next_shared = (to - at.a) * at.b.recip();
-                worst.balance.raise((at.q - q).abs(), legs[i]);
-                near = (i, node.shared, node.next_shared);
-                *at = Inlets::default();
-            }
-            next[i] = to;
-            let step = (to - q).abs();
-            let flow = q.abs().max(small);
-            // A division only where it can tell; a NaN fails the comparison and is told.
-            let within = step <= worst.step.value * flow;
-            if !within {
-                worst.step.raise(step / flow, legs[i]);
-            }
-            down.far |= step > FAR * q;
-        }
-        if given.is_none() {
-            self.level(&mut down);
-        }
-        down
-    }
-
     /// Whether the steps are no more than what rounding can bring about: `noise` in the pressures
     /// moves a flow by its slope against suction.
     pub(super) fn is_rounded(&self, noise: f64) -> bool {
-        let small = SMALL_FLOW * self.total().abs();
+        let small = small_flow(self.total());
         let flows = self.q.iter().zip(&self.next);
         flows.zip(&self.nodes).all(|((q, next), node)| {
             (next - q).abs() <= TOLERANCE * q.abs().max(small) + noise * node.b
         })
-    }
-
-    /// Lifts all suctions so that what is left over at the leaves averages to nothing, with the
-    /// flows as weights.
-    fn level(&mut self, down: &mut Down) {
-        let (mut power, mut flow) = (0.0, 0.0);
-        for ((link, node), q) in self.links.iter().zip(&self.nodes).zip(&self.q) {
-            if link.is_leaf() {
-                power -= q * node.suction;
-                flow += q;
-            }
-        }
-        down.pressure = power / flow;
-        down.worst.pressure = At::default();
-        for ((link, node), &leg) in self.links.iter().zip(&mut self.nodes).zip(&self.legs) {
-            node.suction += down.pressure;
-            node.shared += down.pressure;
-            if link.is_leaf() {
-                down.worst.pressure.raise(node.suction.abs(), leg);
-            }
-        }
     }
 
     /// Makes every flow the sum of those of its leaves.
@@ -377,6 +273,9 @@ impl Tree {
     /// stays, and no flow turns.
     pub(super) fn bend(&mut self) {
         let n = self.nodes.len();
+        for node in &mut self.nodes {
+            node.asked = 0.0;
+        }
         let (q, next) = (&self.q[..n], &mut self.next[..n]);
         for i in (0..n).rev() {
             let node = &self.nodes[i];
@@ -394,63 +293,15 @@ impl Tree {
             next[i] = next[i].max(LEAST_FLOW);
             let down = self.links[i].down as usize;
             if down != i {
-                self.nodes[down].inlets.q += next[i];
+                self.nodes[down].asked += next[i];
             }
         }
         for i in (0..n).rev() {
             let down = self.links[i].down as usize;
             if down != i {
-                let handed = next[i] * (next[down] / self.nodes[down].inlets.q);
+                let handed = next[i] * (next[down] / self.nodes[down].asked);
                 next[i] = handed.max(LEAST_FLOW);
             }
         }
-        for node in &mut self.nodes {
-            node.inlets.q = 0.0;
-        }
     }
-}
-
-/// Turns the flows of both inlets of a wye by formula into functions of the outlet's suction.
-///
-/// An inlet's own suction is that of the outlet less its loss dP. With q = a + b (h - dP) and dP
-/// homogeneous of degree two, so that J q = 2 dP, both flows solve
-/// (I + diag(b) J) q = a + b dP + b h. A dead inlet has a = b = 0 and stays at rest. Returns the
-/// sums of the new a and b.
-fn couple(wye: &WyePlan, nodes: &mut [Node], q: &[f64], live: &impl Fn(u32) -> u32) -> (f64, f64) {
-    let at = |leg: u32| live(leg) as usize;
-    let of = |leg: u32| {
-        let node = nodes.get(at(leg));
-        node.map_or((0.0, 0.0, 0.0), |node| (q[at(leg)], node.a, node.b))
-    };
-    let (branch_q, branch_a, branch_b) = of(wye.branch);
-    let (straight_q, straight_a, straight_b) = of(wye.straight);
-    let loss = wye.law.at(branch_q, straight_q);
-    let (b, s) = (loss.branch, loss.straight);
-    let bb = 1.0 + branch_b * b.by_branch;
-    let bs = branch_b * b.by_straight;
-    let sb = straight_b * s.by_branch;
-    let ss = 1.0 + straight_b * s.by_straight;
-    let scale = (bb * ss - bs * sb).recip();
-    let solve = |at_branch: f64, at_straight: f64| {
-        (
-            (ss * at_branch - bs * at_straight) * scale,
-            (bb * at_straight - sb * at_branch) * scale,
-        )
-    };
-    let a = solve(
-        branch_a + branch_b * b.dp_pa,
-        straight_a + straight_b * s.dp_pa,
-    );
-    let slope = solve(branch_b, straight_b);
-    for (leg, a, b, dp) in [
-        (wye.branch, a.0, slope.0, b.dp_pa),
-        (wye.straight, a.1, slope.1, s.dp_pa),
-    ] {
-        if let Some(node) = nodes.get_mut(at(leg)) {
-            node.a = a;
-            node.b = b;
-            node.wye_dp = dp;
-        }
-    }
-    (a.0 + a.1, slope.0 + slope.1)
 }

@@ -96,15 +96,16 @@ impl Workspace {
                 LegStart::Legs => {}
                 LegStart::Leak(leak) => live = !plan.leaks[leak as usize].cut_off,
                 LegStart::Hood(hood) => {
-                    let at = &plan.hoods[hood as usize];
-                    if !at.cut_off {
-                        let is_open = open.contains(hood);
-                        any |= is_open;
-                        live = is_open || at.leak.is_some();
-                        if let (false, Some((gate, _))) = (is_open, at.leak) {
+                    let is_open = open.contains(hood);
+                    live = is_open;
+                    if plan.has_odd_gates {
+                        let at = &plan.hoods[hood as usize];
+                        live = !at.cut_off && (is_open || at.leak.is_some());
+                        if let (false, Some((gate, _))) = (is_open || !live, at.leak) {
                             marks[gate as usize].shut = true;
                         }
                     }
+                    any |= is_open && live;
                 }
             }
             if live {
@@ -121,11 +122,13 @@ impl Workspace {
         }
         tree.extend(plan, pending);
         tree.finish(|leg| marks[leg as usize].at);
-        for hood in plan.hoods.iter() {
-            if let Some((gate, k2)) = hood.leak
-                && marks[gate as usize].shut
-            {
-                tree.shut(marks[gate as usize].at, k2);
+        if plan.has_odd_gates {
+            for hood in plan.hoods.iter() {
+                if let Some((gate, k2)) = hood.leak
+                    && marks[gate as usize].shut
+                {
+                    tree.shut(marks[gate as usize].at, k2);
+                }
             }
         }
         any

@@ -10,6 +10,7 @@ use super::{
     names::Index,
 };
 use crate::place::{Name, Place};
+use std::cmp::Reverse;
 
 /// The tree by index into [`System::sections`].
 #[derive(Debug)]
@@ -20,7 +21,8 @@ pub(crate) struct Topology {
     pub(crate) mains: Vec<usize>,
     /// The section that each section drains into; `None`: the collector.
     pub(crate) outlets: Vec<Option<usize>>,
-    /// Every section after all those upstream of it.
+    /// Every section after all those upstream of it; of the inlets of a section the one with most
+    /// sections upstream comes first.
     pub(crate) order: Vec<usize>,
 }
 
@@ -94,12 +96,35 @@ impl Topology {
 
 /// Post-order without recursion: a chain of a hundred thousand sections must not end the stack.
 /// Sections on a ring, and what drains into them, are left out.
+///
+/// The largest subtree comes first: so the branches of a trunk stand between its sections, next to
+/// where they join. A sweep that goes from one trunk section to the next has to wait for each, and
+/// has the branch to work on meanwhile.
 fn upstream_first(inlets: &[Vec<usize>], down: &[Option<usize>]) -> Vec<usize> {
+    let any = upstream_by(inlets, down, |_| 0);
+    let mut sizes = vec![1_usize; inlets.len()];
+    for section in any {
+        if let Some(down) = down[section] {
+            sizes[down] += sizes[section];
+        }
+    }
+    upstream_by(inlets, down, |section| sizes[section])
+}
+
+/// The same with the inlets of larger `size` first.
+fn upstream_by(
+    inlets: &[Vec<usize>],
+    down: &[Option<usize>],
+    size: impl Fn(usize) -> usize,
+) -> Vec<usize> {
     let mut order = Vec::with_capacity(inlets.len());
     let mut stack: Vec<usize> = (0..inlets.len()).filter(|&i| down[i].is_none()).collect();
+    stack.sort_by_key(|&main| Reverse(size(main)));
     while let Some(section) = stack.pop() {
         order.push(section);
+        let first = stack.len();
         stack.extend(&inlets[section]);
+        stack[first..].sort_by_key(|&inlet| Reverse(size(inlet)));
     }
     order.reverse();
     order
