@@ -9,7 +9,7 @@
 use std::{fs, path::Path};
 
 /// Every module of the crate with the modules that it may import.
-const MAY_IMPORT: [(&str, &[&str]); 16] = [
+const MAY_IMPORT: [(&str, &[&str]); 18] = [
     ("quantity", &[]),
     ("root", &[]),
     ("curve1d", &["root"]),

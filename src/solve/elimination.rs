@@ -26,6 +26,10 @@
 //! Half of the time of a solve is spent here, waiting: for one leg's b before the next one's can be
 //! divided for. So what inlets bring stands side by side in registers where it can, divisions are
 //! made where nothing waits for them, and largest residuals are kept without branches.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "the arrays of a tree are of one length, its number of legs, and `prepare` numbers the legs"
+)]
 
 use super::{
     plan::{NONE, Plan, WyePlan},

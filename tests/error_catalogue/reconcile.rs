@@ -99,7 +99,7 @@ fn texts() {
     ReconcileError::Twice: section "saw drop" drains through section "saw drop", which is named as well, or it is named twice; its flow would count twice; name one of them
     ReconcileError::Unread: air enters between them at hood "planer port", which no named section counts; name its section among those upstream, after reading it
     BeforeAfterError::Reading: before: reading 1, section "main": the flow is -1 m3/h; allowed: 0 m3/s to 1000 m3/s
-    BeforeAfterError::NoFlow: section "main": the flow before is 0 m3/s; a change is told in percent of a flow above zero; leave the section out
+    BeforeAfterError::NoFlow: section "main": the flow before is 0 L/s; a change is told in percent of a flow of 1e-9 m3/s or more; leave the section out
     BeforeAfterError::Unread: no section read before and after is called "mian"; known, nearest first: "main", "saw drop", "planer drop"
     BeforeAfterError::Twice: section "main" has two predicted changes; give one
     BeforeAfterError::Predicted: section "main": the predicted change is -200 %; allowed: -100 to 100000 %

@@ -3,7 +3,7 @@
 use super::{
     chances::{ONE_SIDED, TWO_SIDED},
     flow_at::{FlowAt, ReconcileError, SharedError},
-    reconcile::{FlowEstimate, judge},
+    reconcile::{FlowEstimate, STANDARD, judge},
 };
 use crate::{
     place::Name,
@@ -141,10 +141,12 @@ pub enum BeforeAfterError {
         error: ReconcileError,
     },
     /// No flow before, so that nothing can be told in percent of it.
-    #[error("section {section:?}: the flow before is 0 m3/s; a change is told in percent of a flow above zero; leave the section out", section = section.as_str())]
+    #[error("section {section:?}: the flow before is {flow}; a change is told in percent of a flow of 1e-9 m3/s or more; leave the section out", section = section.as_str())]
     NoFlow {
         /// The section.
         section: Name,
+        /// What was read, at the mean.
+        flow: VolumeFlow,
     },
     /// A prediction for a section that was not read in both surveys.
     #[error(transparent)]
@@ -261,9 +263,12 @@ impl BeforeAfter {
             .collect();
         let predicted = self.predictions(pairs.iter().map(|(name, ..)| *name).collect())?;
         let changes = pairs.iter().map(|(section, from, to)| {
-            if from.flow <= 0.0 {
-                let section = (*section).clone();
-                return Err(BeforeAfterError::NoFlow { section });
+            // Below, the percentage and its uncertainty leave the range of numbers.
+            if from.flow < *STANDARD.start() {
+                return Err(BeforeAfterError::NoFlow {
+                    section: (*section).clone(),
+                    flow: VolumeFlow::from_m3_s(from.flow),
+                });
             }
             let predicted = predicted.get(section).copied();
             Ok(self.change(section, from, to, predicted))
@@ -482,6 +487,14 @@ mod tests {
         assert_eq!(result.unpaired, ["b".into()]);
     }
 
+    /// Found by the random surveys below.
+    #[test]
+    fn prop_a_vanishing_flow_before_is_refused() {
+        let surveys = BeforeAfter::new([read("a", 3.09e-93, 1e-9)], [read("a", 1e-9, 1e-9)]);
+        let told = surveys.compare();
+        assert!(matches!(told, Err(BeforeAfterError::NoFlow { .. })));
+    }
+
     #[test]
     fn prop_errors_say_what_and_where() {
         let good = || BeforeAfter::new([read("a", 0.4, 0.01)], [read("a", 0.5, 0.01)]);
@@ -498,7 +511,7 @@ mod tests {
         insta::assert_snapshot!(told(surveys), @r#"after: reading 1, section "a": the standard uncertainty is 0 L/s; it must be above zero: 1e-9 m3/s to 1000 m3/s"#);
         let mut surveys = good();
         surveys.before[0].flow = VolumeFlow::from_m3_s(0.0);
-        insta::assert_snapshot!(told(surveys), @r#"section "a": the flow before is 0 m3/s; a change is told in percent of a flow above zero; leave the section out"#);
+        insta::assert_snapshot!(told(surveys), @r#"section "a": the flow before is 0 L/s; a change is told in percent of a flow of 1e-9 m3/s or more; leave the section out"#);
     }
 
     #[cfg(feature = "serde")]

@@ -19,7 +19,7 @@ use std::collections::{HashMap, HashSet};
 const UNEVEN: f64 = 1e5;
 
 /// Largest and smallest standard uncertainty, largest flow \[m3/s\].
-const STANDARD: std::ops::RangeInclusive<f64> = 1e-9..=1000.0;
+pub(super) const STANDARD: std::ops::RangeInclusive<f64> = 1e-9..=1000.0;
 const FLOW: std::ops::RangeInclusive<f64> = 0.0..=1000.0;
 
 /// What readings say together, by [`FlowReadings::reconcile`].
