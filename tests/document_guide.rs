@@ -233,6 +233,21 @@ fn words(text: &str) -> Words {
         .collect()
 }
 
+/// The keys of a form of a place: they let others pass, but what they know is what they write.
+fn keys_of_place(form: &str) -> Words {
+    let samples = [
+        json!({ "run": 0, "part": 1 }),
+        json!({ "section": "a", "part": 1 }),
+    ];
+    let places = samples.into_iter().filter_map(|sample| {
+        let place = Value::Object(Map::from_iter([(form.to_owned(), sample)]));
+        serde_json::from_value::<Place>(place).ok()
+    });
+    let written = places.map(|place| serde_json::to_value(place).unwrap());
+    let keys = written.flat_map(|place| place[form].as_object().unwrap().clone());
+    keys.map(|(key, _)| key).collect()
+}
+
 /// Asks with made-up words, in lists of up to two levels; returns how many levels it took.
 fn ask(read: Reader, path: &[Step], quantities: &BTreeMap<String, String>) -> (usize, Accepts) {
     for lists in 0..3 {
@@ -246,23 +261,10 @@ fn ask(read: Reader, path: &[Step], quantities: &BTreeMap<String, String>) -> (u
         if made_up.contains("unknown variant `made_up`") {
             return (lists, Accepts::Forms(words(&made_up)));
         }
-        // Two forms of a place take any key; what they know is what they write.
-        for sample in [
-            json!({ "run": 0, "part": 1 }),
-            json!({ "section": "a", "part": 1 }),
-        ] {
-            if let (true, Some(Step::Key(form))) = (
-                made_up.starts_with("missing field `run`")
-                    || made_up.starts_with("missing field `section`"),
-                path.last(),
-            ) {
-                let place = Value::Object(Map::from_iter([(form.clone(), sample)]));
-                if let Ok(place) = serde_json::from_value::<Place>(place) {
-                    let written = serde_json::to_value(place).unwrap();
-                    let keys = written[form].as_object().unwrap();
-                    return (lists, Accepts::Keys(keys.keys().cloned().collect()));
-                }
-            }
+        if made_up.starts_with("missing field")
+            && let Some(Step::Key(form)) = path.last()
+        {
+            return (lists, Accepts::Keys(keys_of_place(form)));
         }
         let unit = said(json!("1 made_up"));
         if let Some((_, units)) = unit.split_once("accepted units: ") {
