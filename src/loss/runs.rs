@@ -24,9 +24,9 @@ const CARRIED: f64 = 1e-3;
 /// How far z = (x - r)/(x + r) may be from 0: x between 0.71 r and 1.4 r.
 const NEAR: f64 = 1.0 / 6.0;
 
-/// (2 artanh z)/z = 2 + sum `c_k` z^(2k+2), for |z| up to [`NEAR`]: Taylor's series 2/3, 2/5, 2/7, ...
-/// economised by interpolation at Chebyshev's points in exact fractions. Off by 1.4e-16 at most in
-/// the logarithm, which is 4 or more wherever it counts.
+/// (2 artanh z)/z = 2 + sum `c_k` z^(2k+2), for |z| up to [`NEAR`]: Taylor's series 2/3, 2/5, 2/7,
+/// ... economised by interpolation at Chebyshev's points in exact fractions. Off by 1.4e-16 at most
+/// in the logarithm, which is 4 or more wherever it counts.
 const ARTANH: [f64; 6] = [
     0.6666666666666344,
     0.4000000000834705,
@@ -215,12 +215,12 @@ struct State {
 
 /// By how much the carries miss Colebrook's equation: the logarithms that it asks for less F.
 ///
-/// Of a number of about the same size, at hand, ln x = ln r + 2 artanh((x - r)/(x + r)). A run that is not
-/// turbulent misses nothing and stays where it is.
+/// Of a number r of about the same size, at hand, ln x = ln r + 2 artanh((x - r)/(x + r)). A run
+/// that is not turbulent misses nothing and stays where it is.
 ///
 /// A function of its own, like [`friction`], because the compiler knows that arguments do not
-/// overlap: that is what lets it take several runs at a time. So do factors of 0 and 1 in the place of
-/// branches.
+/// overlap: that is what lets it take several runs at a time. So do factors of 0 and 1 in the place
+/// of branches. One loop for both took a quarter longer, and the three divisions made one a fifth.
 #[inline(never)]
 fn residuals(residual: &mut [f64], laws: &Laws, q: &[f64]) -> State {
     let n = residual.len();
