@@ -10,6 +10,8 @@
 //! cargo run --release --example gate_controller
 //! ```
 
+#![allow(clippy::print_stdout, reason = "an example speaks to a person")]
+
 use airsplit::{
     Hood, Name, Network, Section, SolveError, Start, Status, Study, System, TransportLimits,
     UnknownName, Workspace,

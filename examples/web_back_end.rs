@@ -9,6 +9,8 @@
 //! cargo run --release --example web_back_end -- REQUEST.json     or `-` for standard input
 //! ```
 
+#![allow(clippy::print_stdout, reason = "an example speaks to a person")]
+
 use airsplit::{Draft, Network, OperatingPoint, SolveError, UnknownName, Velocity};
 use serde_json::{Value, json};
 use std::{error::Error, fs, io::Read};

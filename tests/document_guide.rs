@@ -4,6 +4,11 @@
 //! then says that it accepts is held against the tables of the chapter, down every link of them. The
 //! documents in the chapter are taken apart key by key for what the chapter says of defaults.
 #![cfg(feature = "serde")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "a test that cannot go on must stop"
+)]
 
 use airsplit::{Draft, NumberUnknown, Place, Study, UsualUnknown};
 use serde_json::{Map, Value, json};
@@ -572,6 +577,9 @@ fn documents_of_the_chapter_show_its_keys_and_defaults() {
     assert!(missing.is_empty(), "shown in no document: {missing:#?}");
 }
 
+/// What has to see that a chapter is wrong.
+type Seer<'a> = &'a dyn Fn(&str);
+
 /// The test can fail: a row too much, one too few, a wrong default, unit or link is seen.
 #[test]
 fn a_wrong_chapter_is_seen() {
@@ -589,7 +597,7 @@ fn a_wrong_chapter_is_seen() {
         };
         taken.table(&[], "document", &document);
     };
-    let wrong: &[(&str, &str, &dyn Fn(&str))] = &[
+    let wrong: [(&str, &str, Seer<'_>); 11] = [
         (
             "| `clamps` | whole number | `1` |",
             "| `clips` | whole number | `1` |",
