@@ -5,7 +5,10 @@ use crate::{
     solve::{Network, OpenSet, SolveError, TooManySets},
     system::{UnknownName, unknown},
 };
-use std::{collections::HashMap, iter::FusedIterator};
+use std::{
+    collections::{HashMap, HashSet},
+    iter::FusedIterator,
+};
 
 /// How a shop is used: which machines are ever open together, and how often.
 ///
@@ -122,6 +125,22 @@ pub enum UseError {
     /// The machines of the network cannot be told apart.
     #[error(transparent)]
     Network(#[from] SolveError),
+    /// Exclusive groups of more machines than are worked out.
+    #[error(
+        "the exclusive groups make {pairs} pairs of machines; at most {most} are worked out: give \
+         smaller groups",
+        most = Use::MOST_PAIRS
+    )]
+    TooManyPairs {
+        /// The sum of the squares of their lengths.
+        pairs: usize,
+    },
+    /// More sets than a list of names should hold.
+    #[error(
+        "more than {most} sets; let fewer machines be open at once, or ask for the sets one by one",
+        most = Use::MOST_NAMED
+    )]
+    TooManyNamed,
     /// The network cannot be listed.
     #[error(transparent)]
     Sets(#[from] TooManySets),
@@ -157,6 +176,11 @@ struct Unit {
 }
 
 impl Use {
+    /// Most pairs that the exclusive groups may make: the sum of the squares of their lengths.
+    pub const MOST_PAIRS: usize = 1_000_000;
+    /// Most sets that [`maximal_names`](Self::maximal_names) lists.
+    pub const MOST_NAMED: usize = 100_000;
+
     /// Every choice of machines.
     #[must_use]
     pub fn any() -> Self {
@@ -215,26 +239,34 @@ impl Use {
     ///
     /// # Errors
     ///
-    /// As [`sets`](Self::sets).
+    /// As [`sets`](Self::sets); more than [`MOST_NAMED`](Self::MOST_NAMED) sets.
     pub fn maximal_names(&self, network: &Network) -> Result<Vec<Vec<Name>>, UseError> {
-        let sets = self.maximal_sets(network)?;
-        sets.map(|open| Ok(network.open_names(&open)?)).collect()
+        let mut named = Vec::new();
+        for open in self.maximal_sets(network)? {
+            if named.len() == Self::MOST_NAMED {
+                return Err(UseError::TooManyNamed);
+            }
+            named.push(network.open_names(&open)?);
+        }
+        Ok(named)
     }
 
     fn sets_of(&self, network: &Network, maximal: bool) -> Result<UseSets, UseError> {
         if self.at_most == Some(0) {
             return Err(UseError::NoneAtOnce);
         }
-        let mut units = Vec::new();
-        for alone in network.machine_sets_up_to(1)? {
-            // A set of one whole machine has one name.
-            let name = network.open_names(&alone)?.into_iter().next();
-            units.extend(name.map(|name| Unit {
+        let pairs = self.exclusive.iter().map(|group| group.len().pow(2)).sum();
+        if pairs > Self::MOST_PAIRS {
+            return Err(UseError::TooManyPairs { pairs });
+        }
+        let names = network.machine_unit_names().cloned();
+        let mut units: Vec<Unit> = names
+            .map(|name| Unit {
                 name,
                 weight: 1.0,
                 apart: Vec::new(),
-            }));
-        }
+            })
+            .collect();
         let index = Units::of(network, &units)?;
         for (group, names) in (1..).zip(&self.exclusive) {
             let members = index.group(group, names, &units)?;
@@ -288,19 +320,20 @@ impl Units {
             at.insert(unit.name.clone(), i);
             known.push(unit.name.clone());
         }
-        let machines: Vec<OpenSet> = units
-            .iter()
-            .map(|unit| network.open([&unit.name]))
-            .collect::<Result<_, _>>()?;
-        for hood in network.hoods() {
-            // The machine that it adds nothing to is its own.
-            for (i, machine) in machines.iter().enumerate() {
-                let unit = units.get(i).map(|unit| &unit.name);
-                let both = network.open(unit.into_iter().chain([hood]))?;
-                if both == *machine && !at.contains_key(hood.as_str()) {
-                    at.insert(hood.clone(), i);
-                    known.push(hood.clone());
+        // The unit that opens each hood.
+        let mut of_hood = vec![None; network.hoods().len()];
+        for (i, unit) in units.iter().enumerate() {
+            for hood in network.open([&unit.name])?.hoods() {
+                if let Some(of) = of_hood.get_mut(hood) {
+                    *of = Some(i);
                 }
+            }
+        }
+        for (hood, unit) in network.hoods().zip(of_hood) {
+            let Some(unit) = unit else { continue };
+            if !at.contains_key(hood.as_str()) {
+                at.insert(hood.clone(), unit);
+                known.push(hood.clone());
             }
         }
         Ok(Self { at, known })
@@ -313,9 +346,10 @@ impl Units {
 
     fn group(&self, group: usize, names: &[Name], units: &[Unit]) -> Result<Vec<usize>, UseError> {
         let mut members = Vec::with_capacity(names.len());
+        let mut seen = HashSet::new();
         for name in names {
             let unit = self.find(name)?;
-            if members.contains(&unit) {
+            if !seen.insert(unit) {
                 let machine = units.get(unit).map_or(name, |unit| &unit.name).clone();
                 return Err(UseError::TwiceInGroup { group, machine });
             }
@@ -361,7 +395,7 @@ impl UseSets {
     fn step(&mut self) -> bool {
         let mut from = self.chosen.last().map_or(0, |last| last + 1);
         loop {
-            let room = self.chosen.len() < self.at_most;
+            let room = self.chosen.len() < self.at_most && !(self.maximal && self.is_lost(from));
             let free = (from..self.units.len()).find(|&unit| room && self.is_free(unit));
             if let Some(unit) = free {
                 self.stand(unit, 1);
@@ -374,6 +408,25 @@ impl UseSets {
             self.stand(last, -1);
             from = last + 1;
         }
+    }
+
+    /// Whether no choice that goes on with units from here can be maximal: a unit that was passed
+    /// over would still be free to join, and there are too few left to reach the most at once.
+    ///
+    /// Without this the search would go through all subsets for the one set of everything.
+    fn is_lost(&self, from: usize) -> bool {
+        let left = (from..self.units.len()).filter(|&unit| self.is_free(unit));
+        if self.chosen.len() + left.count() >= self.at_most {
+            return false;
+        }
+        let may_be_shut_out = |unit: &Unit| {
+            let mut against = unit.apart.iter();
+            against.any(|&other| other >= from && self.is_free(other))
+        };
+        let passed_over = self.units.iter().enumerate().take(from);
+        passed_over
+            .filter(|&(i, _)| self.is_free(i) && self.chosen.binary_search(&i).is_err())
+            .any(|(_, unit)| !may_be_shut_out(unit))
     }
 
     fn is_maximal(&self) -> bool {

@@ -91,11 +91,15 @@ pub struct FanCurve {
 }
 
 impl FanCurve {
+    /// Most points of a table, also of a smoothed one and of a [`PowerCurve`](super::PowerCurve).
+    pub const MOST_POINTS: usize = 10_000;
+
     /// The curve through published `points`, told on `basis`, measured in air of `density` with
     /// the parts of `fitted` in place.
     ///
     /// # Errors
-    /// Names the first point that is wrong, counted from 1. There must be three points or more;
+    /// Names the first point that is wrong, counted from 1. There must be three points or more, and
+    /// at most [`MOST_POINTS`](Self::MOST_POINTS);
     /// flows finite, zero or more, each larger than the one before; pressures finite, zero or
     /// more, the first above zero; density finite and above zero; a test pipe's size above zero.
     pub fn new(
@@ -256,8 +260,11 @@ pub(super) fn checked_points(
     }
     let (q_m3s, p_pa): (Vec<f64>, Vec<f64>) = points
         .into_iter()
+        // One more tells that there are too many, of an iterator without an end as well.
+        .take(FanCurve::MOST_POINTS + 1)
         .map(|(flow, pressure)| (flow.as_m3_s(), pressure.as_pa()))
         .unzip();
+    check_count(q_m3s.len())?;
     if q_m3s.len() < 3 {
         return Err(FanError::TooFewPoints { got: q_m3s.len() });
     }
@@ -267,6 +274,14 @@ pub(super) fn checked_points(
         before = Some(q);
     }
     Ok((q_m3s, p_pa))
+}
+
+pub(super) fn check_count(points: usize) -> Result<(), FanError> {
+    let most = FanCurve::MOST_POINTS;
+    if points > most {
+        return Err(FanError::TooManyPoints { most });
+    }
+    Ok(())
 }
 
 fn check_point(point: usize, q_m3s: f64, p_pa: f64, before: Option<f64>) -> Result<(), FanError> {

@@ -22,6 +22,12 @@ pub enum FanError {
         /// How many points were given.
         got: usize,
     },
+    /// More points than any table has.
+    #[error("a curve of more than {most} points; give at most so many, or smooth them")]
+    TooManyPoints {
+        /// How many there may be.
+        most: usize,
+    },
     /// A flow or pressure that is not a finite number.
     #[error("point {point}: the {what} is {value} {unit}; it must be a finite number")]
     NotFinite {

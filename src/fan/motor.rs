@@ -2,7 +2,7 @@
 
 use super::{
     Basis, FanCurve, FanError,
-    curve::{check_flow, checked_density, overflow},
+    curve::{check_count, check_flow, checked_density, overflow},
     laws::{Factors, checked_speed, scaled, speed_ratio},
 };
 use crate::{
@@ -62,7 +62,8 @@ impl PowerCurve {
     /// The curve through `points` of flow and shaft power, measured in air of `density`.
     ///
     /// # Errors
-    /// Names the first point that is wrong, counted from 1. There must be three points or more;
+    /// Names the first point that is wrong, counted from 1. There must be three points or more, and
+    /// at most [`FanCurve::MOST_POINTS`];
     /// flows finite, zero or more, each larger than the one before; powers finite, zero or more;
     /// density finite and above zero.
     pub fn new(
@@ -71,8 +72,10 @@ impl PowerCurve {
     ) -> Result<Self, FanError> {
         let (q_m3s, p_w): (Vec<f64>, Vec<f64>) = points
             .into_iter()
+            .take(FanCurve::MOST_POINTS + 1)
             .map(|(flow, power)| (flow.as_m3_s(), power.as_w()))
             .unzip();
+        check_count(q_m3s.len())?;
         if q_m3s.len() < 3 {
             return Err(FanError::TooFewPowers { got: q_m3s.len() });
         }

@@ -20,7 +20,7 @@ pub(crate) const F_TIMES_BIG_F_SQUARED: f64 = LN_10 * LN_10 / 4.0;
 /// Beyond this nothing changes but the exponent; it keeps p^2 of the step finite.
 const REYNOLDS_MAX: f64 = 1e100;
 /// Roughness as large as the duct; Colebrook itself breaks down at 3.7.
-const RELATIVE_ROUGHNESS_MAX: f64 = 1.0;
+pub(crate) const RELATIVE_ROUGHNESS_MAX: f64 = 1.0;
 
 /// Darcy friction factor and its slope.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -4,6 +4,7 @@ use super::{
     Filter, Heads, Hose, LossError, Note, Separator, Transition,
     coefficients::{Coefficients, head_per_q2, re_per_q},
     elbow::Elbow,
+    friction::RELATIVE_ROUGHNESS_MAX,
     gate::Gate,
     heads::MAX_K,
 };
@@ -86,7 +87,10 @@ impl Conduit {
             kf: heads.friction * head,
             k1: 0.0,
             re_per_q: re_per_q(air, self.bore),
-            rel_rough: self.roughness.as_m() / self.bore.hydraulic_diameter().as_m(),
+            // No rougher than [`friction_factor`](super::friction_factor) takes it, or the solver
+            // would step along another curve.
+            rel_rough: (self.roughness / self.bore.hydraulic_diameter())
+                .min(RELATIVE_ROUGHNESS_MAX),
         }
     }
 }

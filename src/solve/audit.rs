@@ -80,9 +80,9 @@ pub struct Audit {
 /// | fan | its curve at this flow and density, told on its basis; what the path needs |
 ///
 /// Which hoods are open is taken from the answer. Flows are told in shares of the total flow;
-/// pressures in shares of the fan's pressure at rest, or of the largest pressure anywhere where the
-/// flow was imposed. A sound answer has violations near 1e-13, from
-/// rounding; 1e-9 is a fair tolerance for [`Audit::is_sound`].
+/// pressures in shares of the fan's pressure, the larger one of those at rest and at the flow that is
+/// told, or of the largest pressure anywhere where the flow was imposed. A sound answer has
+/// violations near 1e-13, from rounding; 1e-9 is a fair tolerance for [`Audit::is_sound`].
 ///
 /// Junctions are checked up to 1000 m3/s, where their laws end.
 ///

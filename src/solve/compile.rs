@@ -241,10 +241,12 @@ impl Builder {
             })
             .collect();
         // From the collector upstream: what lies above a shut gate is cut off with it.
+        let mut collector = resolved.before.iter().chain(&resolved.after);
+        let all_cut_off = collector.any(|run| run.cut_off);
         let mut cut_off: Vec<bool> = resolved
             .sections
             .iter()
-            .map(|s| s.conduit.cut_off)
+            .map(|s| all_cut_off || s.conduit.cut_off)
             .collect();
         for &i in resolved.topology.order.iter().rev() {
             if cut_off[i] {

@@ -25,7 +25,7 @@ use std::collections::HashMap;
 )]
 #[non_exhaustive]
 pub struct MonteCarlo {
-    /// How many systems are drawn and solved: 2 or more. The standard deviation of n draws is
+    /// How many systems are drawn and solved: 2 to [`MOST_DRAWS`](Self::MOST_DRAWS). The standard deviation of n draws is
     /// itself uncertain by a share of 1 / sqrt(2 n).
     pub draws: u32,
     /// Where the sequence of random numbers begins: the same seed gives the same answer, on every
@@ -44,6 +44,9 @@ impl Default for MonteCarlo {
 }
 
 impl MonteCarlo {
+    /// Most draws: their standard deviation is good to 0.07 %.
+    pub const MOST_DRAWS: u32 = 1_000_000;
+
     /// With so many draws.
     #[must_use]
     pub const fn draws(mut self, draws: u32) -> Self {
@@ -129,6 +132,9 @@ impl Network {
         doubts: &[Doubt],
         how: &MonteCarlo,
     ) -> Result<Sampled, UncertaintyError> {
+        if how.draws > MonteCarlo::MOST_DRAWS {
+            return Err(UncertaintyError::TooManyDraws { draws: how.draws });
+        }
         let mut work = Workspace::default();
         self.solve(open, &mut work)?;
         let causes = Causes::of(doubts)?;

@@ -58,6 +58,18 @@ impl OpenSet {
         self.words().all(|word| word == 0)
     }
 
+    /// The open hoods by their index, rising; takes no longer than there are hoods over 64, and open
+    /// ones.
+    pub(crate) fn hoods(&self) -> impl Iterator<Item = usize> + '_ {
+        self.words().enumerate().flat_map(|(word, mut bits)| {
+            iter::from_fn(move || {
+                let bit = (bits != 0).then(|| bits.trailing_zeros())?;
+                bits &= bits - 1;
+                Some(64 * word + bit as usize)
+            })
+        })
+    }
+
     fn words(&self) -> impl Iterator<Item = u64> + '_ {
         iter::once(self.first).chain(self.rest.iter().copied())
     }

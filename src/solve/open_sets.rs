@@ -148,6 +148,17 @@ impl Network {
         Ok(names)
     }
 
+    /// The names of the machines, and of the hoods that serve none, in the order of
+    /// [`machine_sets`](Self::machine_sets).
+    pub(crate) fn machine_unit_names(&self) -> impl Iterator<Item = &Name> {
+        let plan = self.plan();
+        let machines = plan.machines.iter().filter(|m| !m.hoods.is_empty());
+        let alone = plan.hoods.iter().filter(|hood| hood.machine.is_none());
+        machines
+            .map(|m| &m.name)
+            .chain(alone.map(|hood| &hood.name))
+    }
+
     fn hood_units(&self) -> Arc<[Unit]> {
         let hoods = 0..self.plan().hoods.len() as u32;
         hoods.map(|hood| Unit::from([hood])).collect()

@@ -1,6 +1,8 @@
 //! What the doubts about the numbers of a system amount to in each answer, to first order.
 
-use super::{Balance, Doubt, Network, OpenSet, Output, SolveError, Workspace, doubt::HALF_BAND};
+use super::{
+    Balance, Doubt, MonteCarlo, Network, OpenSet, Output, SolveError, Workspace, doubt::HALF_BAND,
+};
 use crate::{
     place::{Name, Place},
     system::{ModelErrors, Parameter, UnknownName, unknown},
@@ -227,6 +229,12 @@ pub enum UncertaintyError {
         draws: u32,
         /// How many gave an answer.
         good: u32,
+    },
+    /// More draws than anyone waits for.
+    #[error("{draws} draws; at most {most} are made", most = MonteCarlo::MOST_DRAWS)]
+    TooManyDraws {
+        /// How many were asked for.
+        draws: u32,
     },
     /// There is no balance to begin with.
     #[error(transparent)]

@@ -127,6 +127,10 @@ pub fn calibrate(
     outliers: OutlierTreatment,
 ) -> Result<Calibration, CalibrateError> {
     check(readings)?;
+    if unknowns.len() > Unknown::MOST {
+        let given = unknowns.len();
+        return Err(CalibrateError::TooManyUnknowns { given });
+    }
     let movers = Movers::new(system, unknowns)?;
     let mut values_and_rows =
         |theta: &[f64], values: &mut [f64], rows: &mut [f64]| -> Result<(), CalibrateError> {

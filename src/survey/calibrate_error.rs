@@ -4,6 +4,7 @@ use super::{
     error::SurveyError,
     fit::{FitError, NextError},
     predict::Blind,
+    unknown::Unknown,
 };
 use crate::{
     place::{Name, Place},
@@ -18,6 +19,12 @@ pub enum CalibrateError {
     /// Nothing may be moved.
     #[error("there is nothing to calibrate; name at least one unknown")]
     NoUnknowns,
+    /// More unknowns than are worked out together.
+    #[error("{given} unknowns; at most {most} are worked out together", most = Unknown::MOST)]
+    TooManyUnknowns {
+        /// How many were given.
+        given: usize,
+    },
     /// An unknown whose numbers the system, or the section, does not have above 0.
     #[error(
         "unknown {unknown:?}: there is nothing of its kind above 0 to be moved; leave it out, or give \

@@ -1,6 +1,6 @@
 //! What can be wrong with a survey.
 
-use super::MeasuringError;
+use super::{MeasuringError, observation::Observation};
 use crate::{
     air::AirError,
     place::{Name, Place},
@@ -15,6 +15,12 @@ pub enum SurveyError {
     /// Nothing was read.
     #[error("there are no readings; give at least one")]
     NoReadings,
+    /// More readings than are worked out together.
+    #[error("{given} readings; at most {most} are worked out together", most = Observation::MOST)]
+    TooMany {
+        /// How many were given.
+        given: usize,
+    },
     /// Two readings of one name.
     #[error("two readings are called {id:?}; give each its own name", id = .id.as_str())]
     Twice {

@@ -92,6 +92,9 @@ impl Setup {
 }
 
 impl Observation {
+    /// Most readings that are compared or fitted together. A thorough survey has some tens.
+    pub const MOST: usize = 1_000;
+
     /// A number that was read, and its standard uncertainty, in [the unit](Output::unit) of the
     /// output, with everything shut; say what was open with
     /// [`with_open`](Self::with_open).

@@ -28,6 +28,10 @@ pub(super) fn check(readings: &[Observation]) -> Result<(), SurveyError> {
     if readings.is_empty() {
         return Err(SurveyError::NoReadings);
     }
+    if readings.len() > Observation::MOST {
+        let given = readings.len();
+        return Err(SurveyError::TooMany { given });
+    }
     let mut seen = HashSet::new();
     for reading in readings {
         reading.check()?;

@@ -158,6 +158,9 @@ impl UnknownKind {
 }
 
 impl Unknown {
+    /// Most unknowns of one calibration: the work grows with the cube of their number.
+    pub const MOST: usize = 200;
+
     /// A usual unknown of a system: all numbers of its kind together, or those of one section.
     ///
     /// # Errors

@@ -77,6 +77,16 @@ impl ModelError {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum ModelFault {
+    /// More of something than a model may have; nothing else was judged.
+    #[error("{given} {what}; at most {most} are worked out together")]
+    TooMany {
+        /// `sections`, `machines`, `runs` of the collector, or `parts` of a section or run.
+        what: &'static str,
+        /// How many there are.
+        given: usize,
+        /// How many there may be.
+        most: usize,
+    },
     /// No section has a hood, so there is nothing that could take air in.
     #[error("no section has a hood; give at least one section a hood")]
     NoHoods,

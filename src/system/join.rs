@@ -259,7 +259,13 @@ impl Meeting<'_> {
         match (self.junction, k) {
             (_, Some(Err(error))) => self.fault(i, error, faults),
             (Junction::FixedK, None) => self.fault(i, ModelFault::NoK, faults),
-            (Junction::FixedK, Some(Ok(k))) => sum += k,
+            (Junction::FixedK, Some(Ok(k))) => {
+                // What the junction's law is asked for.
+                match LossError::within("k and extra k together", sum + k, "", -MAX_K, MAX_K) {
+                    Ok(together) => sum = together,
+                    Err(error) => self.fault(i, error, faults),
+                }
+            }
             // Kept for the day the model is switched.
             _ => {}
         }

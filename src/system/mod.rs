@@ -8,6 +8,7 @@ mod conduit;
 mod draft;
 mod fault;
 mod join;
+mod limits;
 mod model;
 mod names;
 mod number;

@@ -77,6 +77,7 @@ impl System {
 impl Resolved {
     pub(crate) fn of(model: Model<'_>) -> Result<Self, ModelErrors> {
         let system = model.system;
+        system.check_counts()?;
         let mut faults = Vec::new();
         check_names(system, &mut faults);
         let topology = Topology::of(system, &mut faults);

@@ -33,11 +33,13 @@ impl<'a> Book<'a> {
         let of_runs = point.collector.iter().map(|at| at.total_pressure);
         let pressures = of_sections.chain(of_runs).chain([point.fan.curve_pressure]);
         let largest = pressures.fold(0.0, |most: f64, next| most.max(next.as_pa().abs()));
-        let at_rest = collector::fan_at_work(system, point).map(|fan| {
+        // A curve that rises may give next to nothing at rest.
+        let of_fan = collector::fan_at_work(system, point).map(|fan| {
             let density = resolved.air.density / fan.density();
-            fan.shut_off().as_pa() * density
+            let at_work = fan.pressure(point.flow).as_pa();
+            fan.shut_off().as_pa().max(at_work) * density
         });
-        let whole_pressure = at_rest.filter(positive).unwrap_or(largest);
+        let whole_pressure = of_fan.filter(positive).unwrap_or(largest);
         let mut book = Self {
             system,
             point,
