@@ -133,7 +133,7 @@ impl Public {
             Item::Struct(one) if one.ident == defined => {
                 let mut made = of_type("struct", &one.attrs, &one.generics);
                 made.private_fields = one.fields.iter().any(|field| !is_public(&field.vis));
-                made.fields = fields(&one.fields, |vis| is_public(vis));
+                made.fields = fields(&one.fields, is_public);
                 self.types.push(made);
             }
             Item::Enum(one) if one.ident == defined => {
@@ -298,7 +298,7 @@ fn callable(path: String, sig: &syn::Signature, attrs: &[syn::Attribute], outer:
     });
     let bounds: Vec<_> = bounds.collect();
     let filter = sig.generics.where_clause.as_ref();
-    let filter = filter.map(|one| text::line(one)).unwrap_or_default();
+    let filter = filter.map(text::line).unwrap_or_default();
     let bounds = format!("{} {filter}", bounds.join(", "));
     let name = sig.ident.to_string();
     let signature = text::line(sig).replacen(&format!("fn {name}"), &format!("fn {path}"), 1);
