@@ -185,7 +185,13 @@ impl Error {
             | Self::Compare(CompareError::Check {
                 error: CheckError::Model(errors),
                 ..
-            }) => Some(errors),
+            })
+            | Self::Report(ReportError::Model(errors))
+            | Self::LowLikelyHigh(
+                LowLikelyHighError::Model(errors)
+                | LowLikelyHighError::Needs(CheckError::Model(errors))
+                | LowLikelyHighError::Uncertainty(UncertaintyError::Model(errors)),
+            ) => Some(errors),
             Self::Change(error) => of_change(error),
             Self::Upgrade(UpgradeError::Change { error, .. }) => of_change(error),
             Self::Survey(error) => of_survey(error),

@@ -47,11 +47,11 @@ pub struct Likely {
     /// Low case, in [the output's unit](Output::unit): the lower end of the band of 95 %, or what the
     /// [low case of an estimated fan](crate::FanCurve::low_case) gives where that is less.
     pub low: f64,
-    /// The value as the model stands.
+    /// The value as the model stands, in the same unit.
     pub likely: f64,
     /// High case: the upper end of the band of 95 %.
     pub high: f64,
-    /// Its standard uncertainty.
+    /// Its standard uncertainty, in the same unit.
     pub standard: f64,
     /// How much it deserves to be called calculated.
     pub grade: Grade,

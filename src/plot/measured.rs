@@ -49,18 +49,18 @@ pub struct MeasuredPredicted {
     pub name: Name,
     /// What it is of, which tells the unit of the figures.
     pub quantity: PlottedQuantity,
-    /// What was read.
+    /// What was read, in m3/s or Pa (SI unit).
     pub measured: f64,
-    /// Its standard uncertainty; 0 where none is told.
+    /// Its standard uncertainty, in the same unit; 0 where none is told.
     pub measured_standard: f64,
-    /// What the model says.
+    /// What the model says, in the same unit.
     pub predicted: f64,
-    /// Its standard uncertainty; 0 where none is told.
+    /// Its standard uncertainty, in the same unit; 0 where none is told.
     pub predicted_standard: f64,
 }
 
 impl MeasuredPredicted {
-    /// A pair without uncertainties.
+    /// A pair without uncertainties, in the SI unit of the quantity.
     #[must_use]
     pub fn new(
         name: impl Into<Name>,

@@ -182,7 +182,7 @@ pub enum PlotError {
         side: u32,
     },
     /// There is nothing to show.
-    #[error("nothing to show: {missing}")]
+    #[error("nothing to show: {missing}; give what is missing")]
     Nothing {
         /// What is missing.
         missing: &'static str,
@@ -198,19 +198,19 @@ pub enum PlotError {
         most: usize,
     },
     /// The operating point was made from another system.
-    #[error("the operating point is of another system: it has no section {section:?}", section = .section.as_str())]
+    #[error("the operating point is of another system: it has no section {section:?}; give the one that a network of this system found", section = .section.as_str())]
     ForeignPoint {
         /// A section that it lacks.
         section: Name,
     },
     /// The fan's curve cannot be told in the air of the system.
-    #[error("the fan's curve cannot be told in the air of the system: {reason}")]
+    #[error("the fan's curve cannot be told in the air of the system: {reason}; check the air")]
     Fan {
         /// Why.
         reason: String,
     },
     /// Lines could not be drawn.
-    #[error("cannot draw: {reason}")]
+    #[error("cannot draw: {reason}; tell the keepers of this crate, with the data")]
     Drawing {
         /// What the drawing says.
         reason: String,

@@ -293,13 +293,24 @@ fn picture(bytes: &mut Bytes<'_>) {
         false => bytes.wild(1e-3, 1e4),
     };
     let references: Vec<Reference> = (0..count)
-        .map(|_| Reference {
-            at: PickedPoint {
+        .map(|_| {
+            let at = PickedPoint {
                 x: number(bytes),
                 y: number(bytes),
-            },
-            flow: (!bytes.once_in(3)).then(|| VolumeFlow::from_m3_s(number(bytes))),
-            pressure: (!bytes.once_in(3)).then(|| Pressure::from_pa(number(bytes))),
+            };
+            let flow = (!bytes.once_in(3)).then(|| VolumeFlow::from_m3_s(number(bytes)));
+            let pressure = (!bytes.once_in(3)).then(|| Pressure::from_pa(number(bytes)));
+            match (flow, pressure) {
+                (Some(flow), Some(pressure)) => Reference::new(at, flow, pressure),
+                (Some(flow), None) => Reference::of_flow(at, flow),
+                (None, Some(pressure)) => Reference::of_pressure(at, pressure),
+                // It tells nothing, which no axis may mind.
+                (None, None) => {
+                    let mut none = Reference::of_flow(at, VolumeFlow::default());
+                    none.flow = None;
+                    none
+                }
+            }
         })
         .collect();
     let mut scale = || bytes.pick(&[AxisScale::Linear, AxisScale::Logarithmic]);
