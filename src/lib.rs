@@ -111,9 +111,9 @@
 //!
 //! | what | figure | command |
 //! |---|---|---|
-//! | worst flow of 216 trees against answers in 75 digits | 8.7e-15 relative | `cargo run --release --example accuracy` |
+//! | worst flow of 216 trees against answers in 75 digits | 8.6e-15 relative | `cargo run --release --example accuracy` |
 //! | 100 000 random trees of 2 to 2000 hoods, coefficients to 1e6 | all balanced; 2 above 12 Newton steps, worst 16 | `cargo run --release --example robustness -- 100000` |
-//! | cold solve, verified on its own flows: 6, 30, 1000 hoods | 1.4, 5.1, 187 us | `cargo run --release --example speed` |
+//! | cold solve, verified on its own flows: 6, 30, 1000 hoods | 1.1, 3.8, 141 us | `cargo run --release --example speed` |
 //! | memory allocated by a solve | none | the same |
 //!
 //! How well the model describes a real shop is another question. Wye formulas scatter by 0.1 to 0.3
