@@ -612,9 +612,9 @@ fn bad_input_is_told() {
         list.priced(&stock).unwrap_err().to_string(),
         twice.to_string(),
     ].join("\n"), @r"
-    price of gate 100 mm: it is -1; allowed: 0 or more
-    price of gate 100 mm: it is NaN; allowed: 0 or more
-    price of gate 100 mm: it is inf; allowed: 0 or more
+    price of gate 100 mm: it is -1; allowed: 0 to 1e12
+    price of gate 100 mm: it is NaN; allowed: 0 to 1e12
+    price of gate 100 mm: it is inf; allowed: 0 to 1e12
     price of gate 100 mm: it is per foot; give it per piece, as the item is bought
     price of tape or sealant: it is per stock length; give it per metre or foot, as the item is bought
     price of gate 100 mm: it has more than one; keep one of them

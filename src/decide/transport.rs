@@ -293,7 +293,7 @@ impl<'s> Ways<'s> {
     /// Of a system that a network was made of.
     pub(super) fn new(system: &'s System, limits: &TransportLimits) -> Result<Self, GateError> {
         let index = Index::new("section", system.sections.iter().map(|section| &section.id));
-        let at = |id: &Name| index.find(id.as_str()).ok();
+        let at = |id: &Name| index.get(id.as_str());
         let downs = system.sections.iter().map(|s| s.into.as_ref().and_then(at));
         let hoods = system.hoods();
         Ok(Self {

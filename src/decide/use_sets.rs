@@ -396,7 +396,8 @@ impl UseSets {
         let mut from = self.chosen.last().map_or(0, |last| last + 1);
         loop {
             let room = self.chosen.len() < self.at_most && !(self.maximal && self.is_lost(from));
-            let free = (from..self.units.len()).find(|&unit| room && self.is_free(unit));
+            let mut rest = from..if room { self.units.len() } else { from };
+            let free = rest.find(|&unit| self.is_free(unit));
             if let Some(unit) = free {
                 self.stand(unit, 1);
                 self.chosen.push(unit);
@@ -415,6 +416,9 @@ impl UseSets {
     ///
     /// Without this the search would go through all subsets for the one set of everything.
     fn is_lost(&self, from: usize) -> bool {
+        if self.chosen.len() == from {
+            return false;
+        }
         let left = (from..self.units.len()).filter(|&unit| self.is_free(unit));
         if self.chosen.len() + left.count() >= self.at_most {
             return false;
@@ -431,7 +435,9 @@ impl UseSets {
 
     fn is_maximal(&self) -> bool {
         self.chosen.len() == self.at_most
+            // Those yet to come are the likeliest to be free.
             || (0..self.units.len())
+                .rev()
                 .all(|unit| !self.is_free(unit) || self.chosen.binary_search(&unit).is_ok())
     }
 }

@@ -9,6 +9,9 @@ use super::{
 };
 use crate::quantity::{Angle, Area, Density, Pressure, VolumeFlow};
 
+/// Most inlets of one junction: the slopes of their losses are as many as their square.
+const MOST_INLETS: f64 = 1000.0;
+
 /// The model by which the inlets of a junction meet.
 ///
 /// Every model gives, for each inlet, the loss of total pressure from there to the outlet. Losses
@@ -45,7 +48,7 @@ use crate::quantity::{Angle, Area, Density, Pressure, VolumeFlow};
 )]
 #[non_exhaustive]
 pub enum Junction {
-    /// Balance of axial momentum: any number of inlets, any angle, any sizes.
+    /// Balance of axial momentum: up to 1000 inlets, any angle, any sizes.
     ///
     /// dP_i = rho/2 \[`w_c`^2 + `w_i`^2 - (2/`A_c`) sum `Q_j` `w_j` cos(`alpha_j`)\], w = Q / A: I. E.
     /// Idelchik, Handbook of Hydraulic Resistance, ch. 7, eq. 7-1 and 7-2 (after Levin and Taliev)
@@ -216,7 +219,7 @@ impl Junction {
         inlets: &[Inlet],
     ) -> Result<JunctionLaw, LossError> {
         let count = inlets.len() as f64;
-        LossError::within("number of inlets", count, "", 1.0, f64::INFINITY)?;
+        LossError::within("number of inlets", count, "", 1.0, MOST_INLETS)?;
         let rho = LossError::within("density", density.as_kg_m3(), " kg/m3", 0.01, 100.0)?;
         let area = |what, area: Area| LossError::within(what, area.as_m2(), " m2", 1e-7, 1e4);
         let outlet_m2 = area("area of the outlet", outlet)?;
@@ -270,15 +273,18 @@ impl JunctionLaw {
         };
         match &self.kind {
             JunctionKind::Plain => none().collect(),
-            JunctionKind::Momentum(momentum) => none()
-                .map(|mut loss| {
-                    loss.dp_pa = momentum.loss(loss.inlet, flows);
-                    for (j, slope) in loss.slopes.iter_mut().enumerate() {
-                        *slope = momentum.slope(loss.inlet, j, flows);
-                    }
-                    loss
-                })
-                .collect(),
+            JunctionKind::Momentum(momentum) => {
+                let all = momentum.brought(flows);
+                none()
+                    .map(|mut loss| {
+                        loss.dp_pa = momentum.loss(loss.inlet, flows, all);
+                        for (j, slope) in loss.slopes.iter_mut().enumerate() {
+                            *slope = momentum.slope(loss.inlet, j, flows, all);
+                        }
+                        loss
+                    })
+                    .collect()
+            }
             &JunctionKind::Wye {
                 branch,
                 straight,

@@ -31,23 +31,38 @@ impl Momentum {
         }
     }
 
-    /// Loss of total pressure of inlet `i` \[Pa\].
-    pub(super) fn loss(&self, i: usize, flows: &[f64]) -> f64 {
-        let total: f64 = flows.iter().sum();
+    /// What all inlets bring together, of these flows: asked once for all of their losses.
+    pub(super) fn brought(&self, flows: &[f64]) -> Brought {
         let momentum = self.momentum.iter().zip(flows).map(|(c, q)| c * q * q);
+        Brought {
+            total: flows.iter().sum(),
+            momentum: momentum.sum(),
+        }
+    }
+
+    /// Loss of total pressure of inlet `i` \[Pa\].
+    pub(super) fn loss(&self, i: usize, flows: &[f64], all: Brought) -> f64 {
         let own = self
             .own_head
             .get(i)
             .zip(flows.get(i))
             .map_or(0.0, |(v, q)| v * q * q);
-        self.outlet_head * total * total - momentum.sum::<f64>() + own
+        self.outlet_head * all.total * all.total - all.momentum + own
     }
 
     /// Slope of the loss of inlet `i` against the flow of inlet `j` \[Pa s/m3\].
-    pub(super) fn slope(&self, i: usize, j: usize, flows: &[f64]) -> f64 {
-        let total: f64 = flows.iter().sum();
+    pub(super) fn slope(&self, i: usize, j: usize, flows: &[f64], all: Brought) -> f64 {
         let times = |k: &[f64]| k.get(j).zip(flows.get(j)).map_or(0.0, |(k, q)| 2.0 * k * q);
         let own = if i == j { times(&self.own_head) } else { 0.0 };
-        2.0 * self.outlet_head * total - times(&self.momentum) + own
+        2.0 * self.outlet_head * all.total - times(&self.momentum) + own
     }
+}
+
+/// Sums over the inlets of a momentum junction.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Brought {
+    /// \[m3/s\]
+    total: f64,
+    /// Sum of c q^2 \[Pa\].
+    momentum: f64,
 }

@@ -39,8 +39,13 @@ impl<'a> Index<'a> {
         }
     }
 
+    /// Where the name stands, if it does; for what need not be there.
+    pub(crate) fn get(&self, name: &str) -> Option<usize> {
+        self.at.get(name).copied()
+    }
+
     pub(crate) fn find(&self, name: &str) -> Result<usize, UnknownName> {
-        self.at.get(name).copied().ok_or_else(|| {
+        self.get(name).ok_or_else(|| {
             let left = self.budget.get().checked_sub(self.names.len());
             self.budget.set(left.unwrap_or(0));
             match left {

@@ -179,7 +179,7 @@ fn resolve_hoods(system: &System, faults: &mut Vec<ModelError>) -> Vec<HoodAt> {
     }
     for (_, hood) in system.hoods() {
         // An open set names hoods and machines alike: one name must not mean two things.
-        if let Ok(machine) = index.find(hood.id.as_str()) {
+        if let Some(machine) = index.get(hood.id.as_str()) {
             let own = hood.machine.as_ref() == Some(&hood.id);
             if !(own && served[machine] == 1) {
                 faults.push(ModelError::new(

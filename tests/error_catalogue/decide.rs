@@ -209,8 +209,8 @@ fn texts() {
     GrowthError::Solve: the collector has no fan; give it one, or impose a flow
     TakeoffError::Model: section "main": diameter is 0 mm; allowed: 1 mm to 20000 mm
     TakeoffError::Option: takeoff: turns of seal is 100; allowed: 0 to 10
-    PriceError: price of duct 160 mm galvanised: it is -1; allowed: 0 or more
-    PriceFault::Amount: it is -1; allowed: 0 or more
+    PriceError: price of duct 160 mm galvanised: it is -1; allowed: 0 to 1e12
+    PriceFault::Amount: it is -1; allowed: 0 to 1e12
     PriceError: price of duct 160 mm galvanised: it is per piece; give it per metre, foot or stock length, as the item is bought
     PriceFault::Per: it is per piece; give it per metre, foot or stock length, as the item is bought
     PriceError: price of duct 160 mm galvanised: it has more than one; keep one of them

@@ -131,7 +131,7 @@ impl<'a> Problem<'a> {
                 continue;
             };
             let below = this.into.as_ref();
-            let below = below.and_then(|name| index.find(name.as_str()).ok());
+            let below = below.and_then(|name| index.get(name.as_str()));
             let mut options: Vec<SizeOption> = question
                 .stock
                 .iter()
@@ -184,7 +184,7 @@ impl<'a> Problem<'a> {
             };
             let below = match &this.into {
                 Some(into) => {
-                    let below = index.find(into.as_str()).ok();
+                    let below = index.get(into.as_str());
                     below.and_then(|below| fixed.get(&below)).copied()
                 }
                 None => inlet_of(&system.collector),

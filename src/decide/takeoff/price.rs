@@ -53,7 +53,7 @@ pub struct PriceTable {
 pub struct Price {
     /// Of what.
     pub item: Item,
-    /// How much: 0 or more.
+    /// How much: 0 to 1e12.
     pub price: Money,
     /// For how much of it.
     pub per: Per,
@@ -108,6 +108,9 @@ pub struct PricedLine {
     pub amount: Money,
 }
 
+/// The largest price, so that no sum of them is infinite.
+const MOST: f64 = 1e12;
+
 /// A price that cannot be.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error("price of {item}: {fault}")]
@@ -123,8 +126,8 @@ pub struct PriceError {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum PriceFault {
-    /// Negative or no number.
-    #[error("it is {amount}; allowed: 0 or more")]
+    /// Negative, no number, or more than anything costs.
+    #[error("it is {amount}; allowed: 0 to {MOST:e}")]
     Amount {
         /// What was given, in money.
         amount: f64,
@@ -168,7 +171,7 @@ impl PriceTable {
 impl Price {
     fn check(&self) -> Result<(), PriceFault> {
         let amount = self.price.amount();
-        if !(amount.is_finite() && amount >= 0.0) {
+        if !(0.0..=MOST).contains(&amount) {
             return Err(PriceFault::Amount { amount });
         }
         let fits = match self.per {
