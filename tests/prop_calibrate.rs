@@ -47,8 +47,16 @@ fn read(truth: &System, open_sets: &[Vec<Name>], count: usize, rng: &mut Rng) ->
     possible
 }
 
-/// A shop, its truth and its readings, from a seed; `None` where the truth cannot be.
-fn simulated(seed: u64) -> Option<(System, Vec<Unknown>, Vec<f64>, Vec<Observation>)> {
+/// A shop as it is believed to be, what is unknown of it, the truth, and readings in it.
+struct Simulated {
+    system: System,
+    unknowns: Vec<Unknown>,
+    truth: Vec<f64>,
+    readings: Vec<Observation>,
+}
+
+/// One from a seed; `None` where the truth cannot be.
+fn simulated(seed: u64) -> Option<Simulated> {
     let mut rng = Rng(seed);
     let recipe = Recipe {
         hoods: 2 + rng.below(8),
@@ -71,7 +79,12 @@ fn simulated(seed: u64) -> Option<(System, Vec<Unknown>, Vec<f64>, Vec<Observati
         }
     }
     let readings = read(&true_system, &sets, 15, &mut rng);
-    Some((system, unknowns, truth, readings))
+    Some(Simulated {
+        system,
+        unknowns,
+        truth,
+        readings,
+    })
 }
 
 /// How often intervals of 95 % held the truth, over shops with readings from these seeds.
@@ -89,9 +102,15 @@ fn coverage(shops: u32) -> Coverage {
         if seen.shops == shops {
             break;
         }
-        let Some((system, unknowns, truth, readings)) = simulated(seed) else {
+        let Some(shop) = simulated(seed) else {
             continue;
         };
+        let Simulated {
+            system,
+            unknowns,
+            truth,
+            readings,
+        } = shop;
         seen.shops += 1;
         let fitted = match calibrate(&system, &readings, &unknowns, OutlierTreatment::All) {
             Ok(fitted) => fitted,

@@ -203,7 +203,7 @@ fn instruments(bytes: &mut Bytes<'_>) {
             points.collect()
         })
         .collect();
-    let traverse = Traverse::of_velocities(rule, velocities).with_probe(probe.clone());
+    let traverse = Traverse::of_velocities(rule, velocities).with_probe(probe);
     let roughness = Length::from_mm(bytes.wild(0.01, 1.0));
     let pressure = Pressure::from_pa(bytes.wild(1.0, 500.0));
     let velocity = Velocity::from_m_s(bytes.wild(1.0, 30.0));
