@@ -180,8 +180,7 @@ fn prop_text_that_is_no_document_is_refused_in_linear_memory() {
     }
 }
 
-/// 64 MB: `cargo test --test extremes -- --ignored`. Three million tables of two lines are five
-/// gigabytes on the way to their first error; what is not a table costs little more than its text.
+/// 64 MB: `cargo test --test extremes -- --ignored`; 5.4 GB of memory at its most.
 #[test]
 #[ignore = "a quarter of a minute and five gigabytes of memory"]
 fn prop_sixty_four_megabytes_are_read_or_refused() {
