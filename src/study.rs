@@ -82,7 +82,7 @@ pub struct Study {
 /// ```
 /// # #[cfg(feature = "serde")]
 /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
-/// let mut text = include_str!("../examples/chair_shop.toml").to_owned();
+/// let mut text = std::fs::read_to_string("examples/chair_shop.toml")?;
 /// text += r#"
 ///     [use]
 ///     at_most = 2

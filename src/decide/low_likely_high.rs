@@ -188,7 +188,7 @@ impl LowLikelyHighError {
 /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// # #[cfg(feature = "serde")] {
 /// use airsplit::*;
-/// let study: Study = toml::from_str(include_str!("../../tests/data/documents/little_known.toml"))?;
+/// let study: Study = toml::from_str(&std::fs::read_to_string("tests/data/documents/little_known.toml")?)?;
 /// let open = ["planer".into()];
 /// let cases = low_likely_high(&study.system, &study.assumptions, &open, &study.plans.check)?;
 /// let planer = cases.machine("planer")?;

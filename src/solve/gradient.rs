@@ -39,7 +39,7 @@ use std::{collections::HashMap, fmt};
 /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// # #[cfg(feature = "serde")] {
 /// use airsplit::{Network, Output, Study};
-/// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+/// let study: Study = toml::from_str(&std::fs::read_to_string("examples/chair_shop.toml")?)?;
 /// let network = Network::new(&study.system)?;
 /// let open = network.open(["planer"])?;
 /// let gradient = network.gradient(&open, &Output::Machine("planer".into()))?;

@@ -49,7 +49,7 @@ impl Network {
     /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
     /// # #[cfg(feature = "serde")] {
     /// use airsplit::{Network, Parameter, Place, Setting, Study};
-    /// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+    /// let study: Study = toml::from_str(&std::fs::read_to_string("examples/chair_shop.toml")?)?;
     /// let main = Place::Section("main east".into());
     /// let wider = Setting::new(main, Parameter::Diameter, 0.2);
     /// let wider = Network::varied(&study.system, &[wider])?;
@@ -179,7 +179,7 @@ impl Network {
     /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
     /// # #[cfg(feature = "serde")] {
     /// use airsplit::{Network, Study, Workspace};
-    /// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+    /// let study: Study = toml::from_str(&std::fs::read_to_string("examples/chair_shop.toml")?)?;
     /// let network = Network::new(&study.system)?;
     /// let mut work = Workspace::default();
     /// let two = network.open(["planer", "lathe"])?;

@@ -345,7 +345,7 @@ impl<'w> Balance<'w> {
     /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
     /// # #[cfg(feature = "serde")] {
     /// use airsplit::{Adjoint, Network, Output, Study, Workspace};
-    /// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+    /// let study: Study = toml::from_str(&std::fs::read_to_string("examples/chair_shop.toml")?)?;
     /// let network = Network::new(&study.system)?;
     /// let (mut work, mut adjoint) = (Workspace::default(), Adjoint::default());
     /// let balance = network.solve(&network.open_all(), &mut work)?;

@@ -262,7 +262,7 @@ impl Network {
     /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
     /// # #[cfg(feature = "serde")] {
     /// use airsplit::{Network, Study};
-    /// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+    /// let study: Study = toml::from_str(&std::fs::read_to_string("examples/chair_shop.toml")?)?;
     /// let network = Network::new(&study.system)?;
     /// let open = network.open(["planer"])?;
     /// let doubts = network.doubts(&study.assumptions);

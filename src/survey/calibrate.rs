@@ -98,10 +98,10 @@ pub struct NextReading {
 /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// # #[cfg(feature = "serde")] {
 /// use airsplit::*;
-/// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+/// let study: Study = toml::from_str(&std::fs::read_to_string("examples/chair_shop.toml")?)?;
 /// let readings = [
-///     Observation::new("planer", Output::Hood("planer port".into()), 0.27, 0.01).with_open(["planer"]),
-///     Observation::new("lathe", Output::Hood("lathe scoop".into()), 0.15, 0.006).with_open(["lathe"]),
+///     Observation::new("planer", Output::Hood("planer port".into()), 0.455, 0.015).with_open(["planer"]),
+///     Observation::new("lathe", Output::Hood("lathe scoop".into()), 0.222, 0.01).with_open(["lathe"]),
 /// ];
 /// let hoses = Unknown::usual(&study.system, UnknownKind::HoseSlack, None)?;
 /// let fan = Unknown::usual(&study.system, UnknownKind::FanScale, None)?;

@@ -111,10 +111,10 @@ impl ComparedReading {
 /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// # #[cfg(feature = "serde")] {
 /// use airsplit::{Network, Observation, Output, Study, compare_readings};
-/// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+/// let study: Study = toml::from_str(&std::fs::read_to_string("examples/chair_shop.toml")?)?;
 /// let doubts = Network::new(&study.system)?.doubts(&study.assumptions);
 /// let planer = Output::Hood("planer port".into());
-/// let reading = Observation::new("planer port", planer, 0.34, 0.01).with_open(["planer"]);
+/// let reading = Observation::new("planer port", planer, 0.46, 0.015).with_open(["planer"]);
 /// let found = compare_readings(&study.system, &[reading], &doubts)?;
 /// println!("{}: {:+.1} standard uncertainties, {}", found[0].id, found[0].score, found[0].agreement);
 /// # }

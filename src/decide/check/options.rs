@@ -138,7 +138,7 @@ impl Uncertain {
     /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
     /// # #[cfg(feature = "serde")] {
     /// use airsplit::{CheckOptions, Network, Study, Uncertain, check};
-    /// let study: Study = toml::from_str(include_str!("../../../examples/chair_shop.toml"))?;
+    /// let study: Study = toml::from_str(&std::fs::read_to_string("examples/chair_shop.toml")?)?;
     /// let network = Network::new(&study.system)?;
     /// let open = network.open(["planer", "lathe"])?;
     /// let doubts = network.doubts(&study.assumptions);

@@ -129,7 +129,7 @@ impl FlowReadings {
     /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
     /// # #[cfg(feature = "serde")] {
     /// use airsplit::*;
-    /// let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml"))?;
+    /// let study: Study = toml::from_str(&std::fs::read_to_string("examples/chair_shop.toml")?)?;
     /// let m3_h = VolumeFlow::from_m3_h;
     /// let readings = FlowReadings::new(
     ///     [

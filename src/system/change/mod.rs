@@ -266,7 +266,7 @@ impl System {
     /// # #[cfg(feature = "serde")]
     /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
     /// use airsplit::*;
-    /// let study: Study = toml::from_str(include_str!("../../../examples/chair_shop.toml"))?;
+    /// let study: Study = toml::from_str(&std::fs::read_to_string("examples/chair_shop.toml")?)?;
     /// let shop = study.system;
     /// let wider = Change::Size { section: "main west".into(), to: Bore::Round("180 mm".parse()?) };
     /// let changed = shop.with(&[wider])?;
