@@ -20,6 +20,9 @@ const DEMO_PRICES: &str = include_str!("takeoff_prices.toml");
 /// What the two chair makers think of changing.
 const DEMO_CHANGE: &str = "main west 180 mm wide, lathe hose 1 m shorter";
 
+/// Lines of a difference that are told, those that cost most.
+const MOST_TOLD: usize = 6;
+
 #[derive(serde::Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Prices {
@@ -182,10 +185,22 @@ fn write_list(out: &mut String, list: &Takeoff, priced: &Priced) -> fmt::Result 
     )?;
     write_missing(out, priced)?;
     if !priced.unused.is_empty() {
-        let unused: Vec<_> = priced.unused.iter().map(ToString::to_string).collect();
-        writeln!(out, "Priced, but not in the shop: {}.", unused.join("; "))?;
+        writeln!(
+            out,
+            "Priced, but not in the shop: {}.",
+            some_of(&priced.unused)
+        )?;
     }
     Ok(())
+}
+
+/// Names of a list that fit on a line; of the others how many.
+fn some_of(items: &[Item]) -> String {
+    let mut told: Vec<_> = items.iter().take(2).map(ToString::to_string).collect();
+    if let Some(more @ 1..) = items.len().checked_sub(told.len()) {
+        told.push(format!("{more} more"));
+    }
+    told.join("; ")
 }
 
 fn write_difference(out: &mut String, what: &str, list: &Takeoff, priced: &Priced) -> fmt::Result {
@@ -193,7 +208,13 @@ fn write_difference(out: &mut String, what: &str, list: &Takeoff, priced: &Price
     let costs: HashMap<&Item, _> = (priced.lines.iter())
         .map(|line| (&line.line.item, line.amount))
         .collect();
-    for line in &list.lines {
+    let cost_of = |line: &&TakeoffLine| {
+        let cost = costs.get(&line.item);
+        cost.map_or(0.0, |cost| cost.amount().abs())
+    };
+    let mut lines: Vec<&TakeoffLine> = list.lines.iter().collect();
+    lines.sort_by(|a, b| cost_of(b).total_cmp(&cost_of(a)));
+    for line in lines.iter().take(MOST_TOLD) {
         let cost = costs.get(&line.item);
         writeln!(
             out,
@@ -204,6 +225,9 @@ fn write_difference(out: &mut String, what: &str, list: &Takeoff, priced: &Price
             "",
             cost.map_or("no price".into(), |cost| format!("{:+.2}", cost.amount())),
         )?;
+    }
+    if let Some(more @ 1..) = lines.len().checked_sub(MOST_TOLD) {
+        writeln!(out, "  and {more} more")?;
     }
     writeln!(
         out,
@@ -219,8 +243,8 @@ fn write_missing(out: &mut String, priced: &Priced) -> fmt::Result {
     if priced.missing.is_empty() {
         return Ok(());
     }
-    let missing: Vec<_> = priced.missing.iter().map(ToString::to_string).collect();
-    writeln!(out, "No price, so not in the sum: {}.", missing.join("; "))
+    let missing = some_of(&priced.missing);
+    writeln!(out, "No price, so not in the sum: {missing}.")
 }
 
 /// `2 x 3 m`.
