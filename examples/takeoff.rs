@@ -21,7 +21,7 @@ const DEMO_PRICES: &str = include_str!("takeoff_prices.toml");
 const DEMO_CHANGE: &str = "main west 180 mm wide, lathe hose 1 m shorter";
 
 /// Lines of a difference that are told, those that cost most.
-const MOST_TOLD: usize = 6;
+const MOST_TOLD: usize = 4;
 
 #[derive(serde::Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -89,9 +89,8 @@ fn run() -> Result<String, Box<dyn Error>> {
     }
     writeln!(
         text,
-        "\nBought: duct in whole lengths, cut pieces shared out between them. Screws, clamps and seal by a\n\
-         rule of thumb. Not on the list: fan, machines' ports, hangers. Wood dust burns and explodes:\n\
-         bonding, gauge and supports of the duct are for local codes and licensed practice."
+        "\nScrews, clamps and seal by a rule of thumb. Not on the list: fan, machines' ports, hangers. Wood dust\n\
+         burns and explodes: bonding, gauge and supports are for local codes and licensed practice."
     )?;
     Ok(text)
 }
@@ -196,7 +195,7 @@ fn write_list(out: &mut String, list: &Takeoff, priced: &Priced) -> fmt::Result 
 
 /// Names of a list that fit on a line; of the others how many.
 fn some_of(items: &[Item]) -> String {
-    let mut told: Vec<_> = items.iter().take(2).map(ToString::to_string).collect();
+    let mut told: Vec<_> = items.iter().take(1).map(ToString::to_string).collect();
     if let Some(more @ 1..) = items.len().checked_sub(told.len()) {
         told.push(format!("{more} more"));
     }
@@ -226,13 +225,11 @@ fn write_difference(out: &mut String, what: &str, list: &Takeoff, priced: &Price
             cost.map_or("no price".into(), |cost| format!("{:+.2}", cost.amount())),
         )?;
     }
-    if let Some(more @ 1..) = lines.len().checked_sub(MOST_TOLD) {
-        writeln!(out, "  and {more} more")?;
-    }
+    let more = lines.len().saturating_sub(MOST_TOLD);
     writeln!(
         out,
         "{:87}{:>9}",
-        "more, or less, for what has a price",
+        format!("more, or less, for what has a price, {more} further lines among it"),
         format!("{:+.2}", priced.total.amount())
     )?;
     write_missing(out, priced)
