@@ -8,9 +8,7 @@ use super::{
 use crate::{
     place::{Name, Place},
     quantity::VolumeFlow,
-    solve::{
-        Grade, Network, OperatingPoint, Output, Status, UncertainValue, UncertaintyError, Workspace,
-    },
+    solve::{Grade, Network, OperatingPoint, Output, Status, UncertainValue, UncertaintyError},
     system::{Assumption, ModelErrors, Parameter, System, UnknownName, unknown},
 };
 use std::fmt;
@@ -221,12 +219,8 @@ pub fn low_likely_high(
     }
     let network = Network::new(system)?;
     let doubts = network.doubts(&assumptions);
-    let mut work = Workspace::default();
     let set = network.open(open)?;
-    let balance = network
-        .solve(&set, &mut work)
-        .map_err(UncertaintyError::from)?;
-    let uncertain = balance.uncertainty(&doubts)?;
+    let uncertain = network.uncertainty(&set, &doubts)?;
     let point = network
         .operating_point(&set)
         .map_err(UncertaintyError::from)?;
