@@ -3,8 +3,8 @@
 //! Every customary factor follows from five exact definitions: the international foot, 0.3048 m,
 //! and its twelfth, the inch; the pound, 0.45359237 kg; standard gravity, 9.80665 m/s2; water of
 //! 1000 kg/m3 for the conventional column; 60 seconds to the minute. The definitions are told
-//! from memory; `tests/quantity.rs` holds each factor against them, against the seven digits of
-//! NIST Special Publication 811, appendix B.8, and against an independent crate.
+//! from memory; `tests/behaviour/quantity.rs` holds each factor against them, against the seven
+//! digits of NIST Special Publication 811, appendix B.8, and against an independent crate.
 
 use super::{QuantityError, Scale, Table, Unit, text};
 use std::f64::consts::PI;

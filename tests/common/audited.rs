@@ -1,6 +1,4 @@
 //! Answers checked against the model alone, as the tests of networks expect them.
-#![allow(dead_code, reason = "every test file uses its own share")]
-#![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
 use airsplit::{Audit, OperatingPoint, System, audit};
 

@@ -1,5 +1,4 @@
 //! Trees of which only the tree matters: which section drains where, and where the hoods are.
-#![allow(dead_code, reason = "every test file uses its own share")]
 
 use airsplit::{Air, Angle, Bore, Collector, Entry, Hood, Length, Section, Start, System, Wall};
 use std::collections::HashMap;

@@ -1,7 +1,5 @@
 //! Small random shops of two to four hoods, each with a gate, a collector with a filter, and one
 //! machine a hood (or the first two hoods on one).
-#![allow(dead_code, reason = "every test file uses its own share")]
-#![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
 use airsplit::{
     Air, Angle, Area, Basis, Bore, Collector, Density, Entry, FanCurve, Filter, Fitted, Gate, Hood,

@@ -1,6 +1,6 @@
 //! What the tests of whole networks share: random systems, and a referee that solves them by
 //! other means.
-#![allow(dead_code, reason = "every test file uses its own share")]
+#![allow(dead_code, reason = "every program uses its own share")]
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
@@ -8,6 +8,8 @@
 )]
 
 pub(crate) mod audited;
+pub(crate) mod bare_tree;
 pub(crate) mod dense;
+pub(crate) mod gated;
 pub(crate) mod random;
 pub(crate) mod three_hoods;

@@ -1,37 +1,7 @@
 //! Work and memory grow with a document and not faster: bytes allocated while it is read, judged,
 //! solved and written, counted by an allocator, for one, two and four times as much of it.
 
-use super::*;
-use std::{
-    alloc::{GlobalAlloc, Layout, System as Memory},
-    cell::Cell,
-};
-
-thread_local! {
-    static BYTES: Cell<u64> = const { Cell::new(0) };
-}
-
-struct Counting;
-
-// SAFETY: hands everything to the system's allocator.
-unsafe impl GlobalAlloc for Counting {
-    unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
-        let _ = BYTES.try_with(|bytes| bytes.set(bytes.get() + layout.size() as u64));
-        unsafe { Memory.alloc(layout) }
-    }
-    unsafe fn dealloc(&self, pointer: *mut u8, layout: Layout) {
-        unsafe { Memory.dealloc(pointer, layout) }
-    }
-}
-
-#[global_allocator]
-static COUNTING: Counting = Counting;
-
-fn bytes(work: impl FnOnce()) -> f64 {
-    let before = BYTES.with(Cell::get);
-    work();
-    (BYTES.with(Cell::get) - before) as f64
-}
+use super::{counting::bytes, *};
 
 /// Bytes for twice as much are at most so many times those for once.
 const TWICE: f64 = 2.5;

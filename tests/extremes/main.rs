@@ -1,6 +1,6 @@
 //! Extremes: every number that a float can be, names of every script, nothing at all and ten
 //! thousand of it. What comes back is finite or a typed error, and work grows with the input and not
-//! faster. Fuzzing (`tests/prop_fuzz`) draws at random; here the worst is written down.
+//! faster. Fuzzing (`tests/behaviour/prop_fuzz`) draws at random; here the worst is written down.
 #![cfg(feature = "serde")]
 #![allow(
     clippy::unwrap_used,
@@ -9,6 +9,8 @@
 )]
 #![allow(unsafe_code, reason = "an allocator that counts must be one")]
 
+mod allocation;
+mod counting;
 mod counts;
 mod decide;
 mod fans;

@@ -1,10 +1,6 @@
 //! The public items of the crate, read from its sources: what the tests of the public surface
 //! walk over.
-#![allow(
-    dead_code,
-    unused_imports,
-    reason = "every test file uses its own share"
-)]
+#![allow(dead_code, unused_imports, reason = "every program uses its own share")]
 #![allow(
     clippy::unwrap_used,
     clippy::panic,

@@ -1,9 +1,9 @@
-//! Documents of any bytes: the property is that of `tests/prop_fuzz/document.rs`.
+//! Documents of any bytes: the property is that of `tests/behaviour/prop_fuzz/document.rs`.
 #![no_main]
 
-#[path = "../../prop_fuzz/balance.rs"]
+#[path = "../../behaviour/prop_fuzz/balance.rs"]
 mod balance;
-#[path = "../../prop_fuzz/document.rs"]
+#[path = "../../behaviour/prop_fuzz/document.rs"]
 mod document;
 
 libfuzzer_sys::fuzz_target!(|bytes: &[u8]| document::holds(bytes));

@@ -1,7 +1,7 @@
-//! Text of quantities: the property is that of `tests/prop_fuzz/quantity.rs`.
+//! Text of quantities: the property is that of `tests/behaviour/prop_fuzz/quantity.rs`.
 #![no_main]
 
-#[path = "../../prop_fuzz/quantity.rs"]
+#[path = "../../behaviour/prop_fuzz/quantity.rs"]
 mod quantity;
 
 libfuzzer_sys::fuzz_target!(|bytes: &[u8]| quantity::holds(bytes));
