@@ -135,9 +135,27 @@ impl Curve1d {
     ///
     /// Exact at the knots. Straight on with the end slope beyond the ends; NaN for NaN.
     pub(crate) fn at(&self, x: f64) -> Sample {
+        self.at_from(&mut 0, x)
+    }
+
+    /// The same, without the search where `x` is on the piece that was asked before: `piece` says
+    /// which one, and is kept.
+    #[inline]
+    pub(crate) fn at_from(&self, piece: &mut usize, x: f64) -> Sample {
+        if let Some(piece) = self.pieces.get(*piece)
+            && piece.left.x <= x
+            && x < piece.right.x
+        {
+            return piece.at((x - piece.left.x) / piece.width);
+        }
+        self.search(piece, x)
+    }
+
+    fn search(&self, piece: &mut usize, x: f64) -> Sample {
         let right = self.knots.partition_point(|knot| knot.x <= x);
-        let piece = right.checked_sub(1).and_then(|left| self.pieces.get(left));
-        if let Some(piece) = piece {
+        *piece = right.saturating_sub(1);
+        let found = right.checked_sub(1).and_then(|left| self.pieces.get(left));
+        if let Some(piece) = found {
             piece.at((x - piece.left.x) / piece.width)
         } else {
             let end = if right == 0 {

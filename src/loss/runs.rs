@@ -16,7 +16,6 @@ use super::{
     },
     law::RunLaw,
 };
-use std::ops::Range;
 
 /// A fourth-order step from this far, relative, lands on Colebrook's equation to rounding.
 const CARRIED: f64 = 1e-3;
@@ -36,60 +35,30 @@ const ARTANH: [f64; 6] = [
     0.16548772786385385,
 ];
 
-/// Laws of runs, each number an array of one length.
-#[derive(Debug, Clone, Default)]
-pub(crate) struct Laws {
-    k2: Vec<f64>,
-    k1: Vec<f64>,
+/// The law of one run in the numbers that the loop asks for.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct RunNumbers {
+    k2: f64,
+    k1: f64,
     /// What 1/F^2 is multiplied by: `kf` with the constant that makes it f.
-    kf: Vec<f64>,
+    kf: f64,
     /// exp(X2) and X1 per unit of flow; both huge where there is no friction.
-    smooth: Vec<f64>,
-    rough: Vec<f64>,
-    /// F for a first call at a usual flow; at work, that of the last flows.
-    carry: Vec<f64>,
+    smooth: f64,
+    rough: f64,
+    /// F for a first call at a usual flow.
+    carry: f64,
     /// A number like the one that a step takes the logarithm of, and its logarithm.
-    argument: Vec<f64>,
-    log: Vec<f64>,
-}
-
-/// Runs at work: laws, losses and slopes.
-#[derive(Debug, Clone, Default)]
-pub(crate) struct Runs {
-    laws: Laws,
-    /// Loss at the last flows \[Pa\].
-    pub(crate) dp: Vec<f64>,
-    /// Its slope \[Pa s/m3\].
-    pub(crate) slope: Vec<f64>,
-    /// By how much the carries miss Colebrook's equation.
-    residual: Vec<f64>,
+    argument: f64,
+    log: f64,
 }
 
 /// exp(X2) at Re 4000.
 const TURBULENT: f64 = TURBULENT_FROM * EXP_X2_PER_RE;
 
-impl Laws {
-    fn arrays(&mut self) -> [&mut Vec<f64>; 8] {
-        let Self {
-            k2,
-            k1,
-            kf,
-            smooth,
-            rough,
-            carry,
-            argument,
-            log,
-        } = self;
-        [k2, k1, kf, smooth, rough, carry, argument, log]
-    }
-
-    /// Adds a run, for first calls near flow `usual`.
-    pub(crate) fn push(&mut self, law: &RunLaw, usual: f64) {
-        self.k2.push(law.k2);
-        self.k1.push(law.k1);
-        self.kf.push(law.kf * F_TIMES_BIG_F_SQUARED);
+impl RunNumbers {
+    /// Of a run whose first calls are near flow `usual`.
+    pub(crate) fn new(law: &RunLaw, usual: f64) -> Self {
         let carry = law.carry_at(usual);
-        self.carry.push(carry);
         let (smooth, rough, argument) = if law.kf > 0.0 {
             let re = (law.re_per_q * usual).max(TURBULENT_FROM);
             (
@@ -101,105 +70,234 @@ impl Laws {
             // So rough that it is turbulent at any flow and its F stays what it is.
             (1e100, 1e100, 1.0)
         };
-        self.smooth.push(smooth);
-        self.rough.push(rough);
-        self.argument.push(argument);
-        self.log
-            .push(if law.kf > 0.0 { argument.ln() } else { carry });
-    }
-}
-
-impl Runs {
-    /// Forgets every run; makes room for so many.
-    pub(crate) fn clear(&mut self, room: usize) {
-        for array in self.laws.arrays() {
-            array.clear();
-            array.reserve(room);
-        }
-        for array in [&mut self.dp, &mut self.slope, &mut self.residual] {
-            array.reserve(room.saturating_sub(array.len()));
-        }
-    }
-
-    /// Adds runs that stand side by side.
-    pub(crate) fn extend(&mut self, from: &Laws, range: Range<usize>) {
-        let Laws {
-            k2,
-            k1,
-            kf,
+        Self {
+            k2: law.k2,
+            k1: law.k1,
+            kf: law.kf * F_TIMES_BIG_F_SQUARED,
             smooth,
             rough,
             carry,
             argument,
+            log: if law.kf > 0.0 { argument.ln() } else { carry },
+        }
+    }
+}
+
+/// Runs at work: laws, losses and slopes, each number an array over the runs.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Runs {
+    /// [`Laws`], one array after the other: in one piece the compiler knows that nothing that is
+    /// written overlaps them. To ask that of each at every call took small shops as long as the
+    /// work itself.
+    laws: Vec<f64>,
+    /// F at the last flows.
+    carry: Vec<f64>,
+    /// Loss at the last flows \[Pa\].
+    pub(crate) dp: Vec<f64>,
+    /// Its slope \[Pa s/m3\].
+    pub(crate) slope: Vec<f64>,
+    /// By how much the carries miss Colebrook's equation.
+    residual: Vec<f64>,
+    /// Runs that are laid out, in pairs.
+    count: usize,
+}
+
+/// Arrays in [`Laws`].
+const LAWS: usize = 7;
+
+/// The numbers of [`RunNumbers`] but for the carry.
+struct Laws<'a> {
+    smooth: &'a [f64],
+    rough: &'a [f64],
+    argument: &'a [f64],
+    log: &'a [f64],
+    kf: &'a [f64],
+    k1: &'a [f64],
+    k2: &'a [f64],
+}
+
+impl<'a> Laws<'a> {
+    #[inline(always)]
+    fn of(laws: &'a [f64], runs: usize) -> Self {
+        let (smooth, laws) = laws.split_at(runs);
+        let (rough, laws) = laws.split_at(runs);
+        let (argument, laws) = laws.split_at(runs);
+        let (log, laws) = laws.split_at(runs);
+        let (kf, laws) = laws.split_at(runs);
+        let (k1, k2) = laws.split_at(runs);
+        Self {
+            smooth,
+            rough,
+            argument,
             log,
-        } = from;
-        let from = [k2, k1, kf, smooth, rough, carry, argument, log];
-        for (array, from) in self.laws.arrays().into_iter().zip(from) {
-            if let Some(from) = from.get(range.clone()) {
-                array.extend_from_slice(from);
-            }
+            kf,
+            k1,
+            k2: &k2[..runs],
+        }
+    }
+}
+
+/// Where the numbers of [`RunNumbers`] are put.
+struct Places<'a> {
+    smooth: &'a mut [f64],
+    rough: &'a mut [f64],
+    argument: &'a mut [f64],
+    log: &'a mut [f64],
+    kf: &'a mut [f64],
+    k1: &'a mut [f64],
+    k2: &'a mut [f64],
+    carry: &'a mut [f64],
+}
+
+impl<'a> Places<'a> {
+    #[inline(always)]
+    fn of(laws: &'a mut [f64], carry: &'a mut [f64], runs: usize) -> Self {
+        let (smooth, laws) = laws.split_at_mut(runs);
+        let (rough, laws) = laws.split_at_mut(runs);
+        let (argument, laws) = laws.split_at_mut(runs);
+        let (log, laws) = laws.split_at_mut(runs);
+        let (kf, laws) = laws.split_at_mut(runs);
+        let (k1, k2) = laws.split_at_mut(runs);
+        Self {
+            smooth,
+            rough,
+            argument,
+            log,
+            kf,
+            k1,
+            k2: &mut k2[..runs],
+            carry: &mut carry[..runs],
         }
     }
 
-    /// Ends adding.
-    pub(crate) fn finish(&mut self) {
-        let runs = self.laws.k2.len();
-        // Written before they are read: what stands in them does not matter.
-        for array in [&mut self.dp, &mut self.slope, &mut self.residual] {
-            array.resize(runs, 0.0);
+    #[inline(always)]
+    fn put(&mut self, run: usize, law: &RunNumbers) {
+        self.smooth[run] = law.smooth;
+        self.rough[run] = law.rough;
+        self.argument[run] = law.argument;
+        self.log[run] = law.log;
+        self.kf[run] = law.kf;
+        self.k1[run] = law.k1;
+        self.k2[run] = law.k2;
+        self.carry[run] = law.carry;
+    }
+}
+
+/// A run that loses nothing, as long as its flow is no nought.
+const NOTHING: RunNumbers = RunNumbers {
+    k2: 0.0,
+    k1: 0.0,
+    kf: 0.0,
+    smooth: 1e100,
+    rough: 1e100,
+    carry: 1.0,
+    argument: 1.0,
+    log: 1.0,
+};
+
+impl Runs {
+    /// Runs are taken two at a time: of an odd number the last gets a fellow that loses nothing.
+    pub(crate) fn in_pairs(runs: usize) -> usize {
+        runs + runs % 2
+    }
+
+    /// Makes room for so many runs. Arrays never shrink: those laid out stand at their beginning.
+    pub(crate) fn make_room(&mut self, runs: usize) {
+        let runs = Self::in_pairs(runs);
+        for (array, room) in [
+            (&mut self.laws, LAWS * runs),
+            (&mut self.carry, runs),
+            (&mut self.dp, runs),
+            (&mut self.slope, runs),
+            (&mut self.residual, runs),
+        ] {
+            array.resize(room.max(array.len()), 0.0);
+        }
+    }
+
+    /// Lays out some of the runs of a plan, for which there is room, for first calls, and forgets
+    /// those before.
+    pub(crate) fn lay_out(&mut self, from: &[RunNumbers], runs: &[u32]) {
+        let n = Self::in_pairs(runs.len());
+        self.count = n;
+        let mut places = Places::of(&mut self.laws, &mut self.carry, n);
+        for (i, &run) in runs.iter().enumerate() {
+            places.put(i, &from[run as usize]);
+        }
+        if runs.len() < n {
+            places.put(n - 1, &NOTHING);
         }
     }
 
     /// Adds a quadratic share to the law of a run.
     pub(crate) fn add_k2(&mut self, run: usize, k2: f64) {
-        if let Some(at) = self.laws.k2.get_mut(run) {
+        let of_k2 = (LAWS - 1) * self.count;
+        if let Some(at) = self.laws.get_mut(of_k2 + run) {
             *at += k2;
         }
     }
 
-    /// Losses and slopes at flows `q >= 0`. Returns whether the carried friction factors had
+    /// Losses and slopes at flows `q >= 0`, in pairs: a last run without a fellow is given some flow
+    /// above 0 for it. Returns whether the carried friction factors had
     /// settled. `law` tells the law of a run again, for those that are not turbulent.
+    #[inline]
     pub(crate) fn losses<'l>(&mut self, q: &[f64], law: impl Fn(usize) -> &'l RunLaw) -> bool {
         let Self {
             laws,
+            carry,
             dp,
             slope,
             residual,
+            count,
         } = self;
-        let mut state = residuals(residual, laws, q);
+        let n = *count;
+        let q = &q[..n];
+        let mut state = residuals(residual, laws, carry, q);
         if state.far {
-            laws.take_logarithms(q);
-            state = residuals(residual, laws, q);
+            take_logarithms(laws, carry, q);
+            state = residuals(residual, laws, carry, q);
         }
-        let settled = friction(slope, dp, laws, (residual, q));
+        let settled = friction(slope, dp, carry, laws, residual, q);
         if state.below {
-            for run in 0..q.len() {
-                if laws.smooth[run] * q[run] > TURBULENT {
-                    continue;
-                }
-                let law = law(run);
-                let loss = law.below_joint_with(laws.k2[run], q[run]);
-                (dp[run], slope[run]) = (loss.dp_pa, loss.slope);
-                laws.carry[run] = law.joint.big_f;
-            }
+            self.below(q, law);
         }
         settled
     }
+
+    /// Losses and slopes of the runs that are not turbulent.
+    #[cold]
+    fn below<'l>(&mut self, q: &[f64], law: impl Fn(usize) -> &'l RunLaw) {
+        let laws = Laws::of(&self.laws, self.count);
+        for run in 0..self.count {
+            if laws.smooth[run] * q[run] > TURBULENT {
+                continue;
+            }
+            let law = law(run);
+            let loss = law.below_joint_with(laws.k2[run], q[run]);
+            (self.dp[run], self.slope[run]) = (loss.dp_pa, loss.slope);
+            self.carry[run] = law.joint.big_f;
+        }
+    }
 }
 
-impl Laws {
-    /// Takes the logarithm anew where it is far from the one at hand.
-    #[cold]
-    fn take_logarithms(&mut self, q: &[f64]) {
-        for (run, &q) in q.iter().enumerate() {
-            let numerator = self.smooth[run] * q;
-            let argument = numerator / (self.rough[run] * q + self.carry[run]);
-            let of = self.argument[run];
-            let is_far = (argument - of).abs() > NEAR * (argument + of);
-            if is_far && numerator > TURBULENT {
-                self.argument[run] = argument;
-                self.log[run] = argument.ln();
-            }
+/// Takes the logarithm anew where it is far from the one at hand.
+#[cold]
+fn take_logarithms(laws: &mut [f64], carry: &[f64], q: &[f64]) {
+    let n = q.len();
+    for run in 0..n {
+        let Laws {
+            smooth,
+            rough,
+            argument,
+            ..
+        } = Laws::of(laws, n);
+        let numerator = smooth[run] * q[run];
+        let now = numerator / (rough[run] * q[run] + carry[run]);
+        let of = argument[run];
+        let is_far = (now - of).abs() > NEAR * (now + of);
+        if is_far && numerator > TURBULENT {
+            laws[2 * n + run] = now;
+            laws[3 * n + run] = now.ln();
         }
     }
 }
@@ -222,11 +320,16 @@ struct State {
 /// overlap: that is what lets it take several runs at a time. So do factors of 0 and 1 in the place
 /// of branches. One loop for both took a quarter longer, and the three divisions made one a fifth.
 #[inline(never)]
-fn residuals(residual: &mut [f64], laws: &Laws, q: &[f64]) -> State {
-    let n = residual.len();
-    let (q, carry) = (&q[..n], &laws.carry[..n]);
-    let (smooth, rough) = (&laws.smooth[..n], &laws.rough[..n]);
-    let (of, is) = (&laws.argument[..n], &laws.log[..n]);
+fn residuals(residual: &mut [f64], laws: &[f64], carry: &[f64], q: &[f64]) -> State {
+    let n = q.len();
+    let (residual, carry) = (&mut residual[..n], &carry[..n]);
+    let Laws {
+        smooth,
+        rough,
+        argument: of,
+        log: is,
+        ..
+    } = Laws::of(laws, n);
     let (mut far, mut above) = (0_u64, u64::MAX);
     let [c0, c1, c2, c3, c4, c5] = ARTANH;
     for i in 0..n {
@@ -261,18 +364,17 @@ fn residuals(residual: &mut [f64], laws: &Laws, q: &[f64]) -> State {
 fn friction(
     slope: &mut [f64],
     dp: &mut [f64],
-    laws: &mut Laws,
-    (residual, q): (&[f64], &[f64]),
+    carry: &mut [f64],
+    laws: &[f64],
+    residual: &[f64],
+    q: &[f64],
 ) -> bool {
-    let n = slope.len();
-    let (dp, carry) = (&mut dp[..n], &mut laws.carry[..n]);
-    let (q, residual) = (&q[..n], &residual[..n]);
-    let (rough, kf, k2, k1) = (
-        &laws.rough[..n],
-        &laws.kf[..n],
-        &laws.k2[..n],
-        &laws.k1[..n],
-    );
+    let n = q.len();
+    let (slope, dp) = (&mut slope[..n], &mut dp[..n]);
+    let (carry, residual) = (&mut carry[..n], &residual[..n]);
+    let Laws {
+        rough, kf, k1, k2, ..
+    } = Laws::of(laws, n);
     let mut unsettled = 0_u64;
     for i in 0..n {
         let q = q[i];
@@ -329,15 +431,13 @@ mod tests {
         #[test]
         fn prop_settled_runs_lose_what_their_laws_say((laws, flows, steps) in rounds()) {
             let laws: Vec<RunLaw> = laws.iter().map(RunLaw::new).collect();
-            let mut plan = Laws::default();
-            for law in &laws {
-                plan.push(law, 0.1);
-            }
+            let numbers: Vec<_> = laws.iter().map(|law| RunNumbers::new(law, 0.1)).collect();
+            let all: Vec<u32> = (0..laws.len() as u32).collect();
             let mut runs = Runs::default();
-            runs.clear(laws.len());
-            runs.extend(&plan, 0..laws.len());
-            runs.finish();
+            runs.make_room(laws.len());
+            runs.lay_out(&numbers, &all);
             let mut q = flows;
+            q.resize(Runs::in_pairs(laws.len()), 1.0);
             for share in [1.0, 0.1, 1e-3, 1e-7, 0.0, 0.0] {
                 for (q, step) in q.iter_mut().zip(&steps) {
                     *q *= 1.0 + share * step;

@@ -149,7 +149,7 @@ pub(super) fn sweep<'a>(
     let tree = &work.tree;
     let legs = &mut adjoint.legs;
     legs.clear();
-    legs.resize(tree.nodes.len(), LegAdjoint::default());
+    legs.resize(tree.links.len(), LegAdjoint::default());
     let root = legs.len().saturating_sub(1);
     let mut pull = 0.0;
     output.weigh(plan, |weight| match weight {

@@ -9,7 +9,7 @@ use super::plan::{
     SectionPlan, WyePlan,
 };
 use crate::{
-    loss::{PowerLaw, coefficients::Coefficients, law::RunLaw, runs::Laws},
+    loss::{PowerLaw, coefficients::Coefficients, law::RunLaw, runs::RunNumbers},
     place::{Name, Place},
     system::{ConduitLaw, Factors, Head, Model, ModelErrors, Resolved, Start, System},
 };
@@ -34,7 +34,7 @@ impl Plan {
         let mut build = Builder {
             legs: Vec::with_capacity(2 * sections + 2),
             links: Vec::with_capacity(2 * sections + 2),
-            laws: Laws::default(),
+            laws: Vec::with_capacity(2 * sections + 2),
             leaks: Vec::new(),
             wyes: Vec::new(),
             spans: vec![Span::default(); sections],
@@ -76,7 +76,7 @@ impl Default for Span {
 struct Builder {
     legs: Vec<Leg>,
     links: Vec<Link>,
-    laws: Laws,
+    laws: Vec<RunNumbers>,
     leaks: Vec<LeakPlan>,
     wyes: Vec<WyePlan>,
     spans: Vec<Span>,
@@ -99,7 +99,7 @@ impl Builder {
         };
         link.freeze(frozen.max(LEAST_RESISTANCE));
         self.links.push(link);
-        self.laws.push(&law, usual);
+        self.laws.push(RunNumbers::new(&law, usual));
         self.legs.push(Leg { law, section });
     }
 
@@ -114,6 +114,7 @@ impl Builder {
         }
         self.leaks.push(LeakPlan {
             law,
+            leg: self.next() - 1,
             section,
             cut_off: false,
         });
@@ -269,6 +270,7 @@ impl Builder {
             }
             hoods.push(HoodPlan {
                 name: hood.id.clone(),
+                leg: self.spans[at.section].first,
                 section: at.section as u32,
                 machine: at.machine.map(|machine| machine as u32),
                 required: hood.required,
@@ -353,7 +355,7 @@ impl Builder {
         Plan {
             depth: depth(&self.links),
             legs: self.legs.into(),
-            laws: self.laws,
+            laws: self.laws.into(),
             links: self.links.into(),
             fan,
             leaks: self.leaks.into(),

@@ -23,7 +23,7 @@
 //! From one b to the next there is one division: along a trunk nothing else keeps the processor
 //! waiting.
 //!
-//! Half of the time of a solve is spent here, waiting: for one leg's b before the next one's can be
+//! A good part of the time of a solve is spent here, waiting: for one leg's b before the next one's can be
 //! divided for. So what inlets bring stands side by side in registers where it can, divisions are
 //! made where nothing waits for them, and largest residuals are kept without branches.
 #![allow(
@@ -46,10 +46,6 @@ pub(super) struct Up {
 
 /// What the way from the root to the hoods has shown.
 pub(super) struct Down {
-    /// Pressure that drives the tree \[Pa\].
-    pub(super) pressure: f64,
-    /// Largest suction that is left over at a leaf \[Pa\].
-    pub(super) left_over: f64,
     /// Largest step, relative to the flow.
     pub(super) step: f64,
     /// Whether some step is too long to be believed.
@@ -57,9 +53,17 @@ pub(super) struct Down {
 }
 
 impl Tree {
-    /// The elimination, from the hoods to the root.
+    /// The elimination, from the hoods to the root. Only trees with wyes by formula look for them.
     pub(super) fn upward(&mut self, plan: &Plan, live: impl Fn(u32) -> u32) -> Up {
-        let n = self.nodes.len();
+        if plan.wyes.is_empty() {
+            self.eliminate::<false>(plan, live)
+        } else {
+            self.eliminate::<true>(plan, live)
+        }
+    }
+
+    fn eliminate<const WYES: bool>(&mut self, plan: &Plan, live: impl Fn(u32) -> u32) -> Up {
+        let n = self.links.len();
         let (links, nodes) = (&self.links[..n], &mut self.nodes[..n]);
         let (flows, losses, slopes) = (&self.q[..n], &self.runs.dp[..n], &self.runs.slope[..n]);
         let mut root = (0.0, 0.0);
@@ -87,7 +91,7 @@ impl Tree {
                 }
                 let node = &mut nodes[i];
                 node.take_up(&mut at);
-                if link.wye != NONE {
+                if WYES && link.wye != NONE {
                     (at.a, at.b) = couple(&plan.wyes[link.wye as usize], nodes, flows, &live);
                     (at.ua, at.ub) = (0.0, 0.0);
                 }
@@ -95,10 +99,9 @@ impl Tree {
                 let steep = slope + 2.0 * head;
                 let b = at.b / (1.0 + (steep * at.b - at.ub));
                 let node = &mut nodes[i];
-                node.meets = 0.5 * at.uq - head * q;
                 node.inlets_a = at.a;
                 node.over_inlets_b = at.b.recip();
-                let e = dp - slope * q + node.meets;
+                let e = dp - slope * q + (0.5 * at.uq - head * q);
                 (at.a - b * ((steep * at.a - at.ua) + e), b)
             };
             nodes[i].a = a;
@@ -131,34 +134,29 @@ impl Tree {
         }
     }
 
-    /// From the root, where the pressure pulls and the next total flow is known, to the hoods,
-    /// where no suction should be left over: suctions, and Newton's steps.
-    ///
-    /// Without a given pressure it is what the paths lose, averaged with the flows as weights:
-    /// power over flow.
-    pub(super) fn downward(&mut self, given: Option<f64>, total: f64) -> Down {
-        let n = self.nodes.len();
+    /// Newton's steps, from the root, whose next flow is known, to the hoods.
+    pub(super) fn downward(&mut self, total: f64) -> Down {
+        let n = self.links.len();
         let (links, nodes) = (&self.links[..n], &mut self.nodes[..n]);
-        let (q, dp, next) = (&self.q[..n], &self.runs.dp[..n], &mut self.next[..n]);
+        let (q, next) = (&self.q[..n], &mut self.next[..n]);
         let small = small_flow(total);
-        let pressure = given.unwrap_or(0.0);
-        let (mut left_over, mut step) = (Largest::default(), Largest::default());
+        let mut step = Largest::default();
         let mut far = false;
         // What the leg before found, as in `upward`.
-        let mut near = (usize::MAX, 0.0, 0.0);
+        let mut near = (usize::MAX, 0.0);
         for i in (0..n).rev() {
             let link = &links[i];
             let down = link.down as usize;
-            let (shared, next_shared) = if down == near.0 {
-                (near.1, near.2)
+            let shared = if down == near.0 {
+                near.1
             } else {
-                (nodes[down].shared, nodes[down].next_shared)
+                nodes[down].next_shared
             };
             let node = &mut nodes[i];
-            let (shared, to) = if down == i {
-                (pressure, total)
+            let to = if down == i {
+                total
             } else {
-                (shared, node.a + node.b * next_shared)
+                node.a + node.b * shared
             };
             next[i] = to;
             let q = q[i];
@@ -169,69 +167,17 @@ impl Tree {
                 step.raise(moved / small);
                 far |= moved > FAR * q;
             }
-            let suction = shared - node.wye_dp - dp[i];
-            node.suction = suction;
-            if link.is_leaf() {
-                left_over.raise(suction.abs());
-            } else {
-                node.shared = suction + node.meets;
+            if !link.is_leaf() {
                 // Its own flow comes last; the division was made on the way up.
                 node.next_shared = (to - node.inlets_a) * node.over_inlets_b;
-                near = (i, node.shared, node.next_shared);
+                near = (i, node.next_shared);
             }
         }
-        let mut down = Down {
-            pressure,
-            left_over: left_over.size(),
-            far: far || step.size() > FAR,
-            step: step.size(),
-        };
-        if given.is_none() {
-            self.level(&mut down);
+        let step = step.size();
+        Down {
+            step,
+            far: far || step > FAR,
         }
-        down
-    }
-
-    /// Largest difference between a flow and those of its inlets \[m3/s\].
-    pub(super) fn balance(&mut self) -> f64 {
-        let n = self.nodes.len();
-        let (links, q, surplus) = (&self.links[..n], &self.q[..n], &mut self.surplus[..n]);
-        for (surplus, q) in surplus.iter_mut().zip(q) {
-            *surplus = -q;
-        }
-        let mut balance = Largest::default();
-        for i in 0..n {
-            if !links[i].is_leaf() {
-                balance.raise(surplus[i].abs());
-            }
-            let down = links[i].down as usize;
-            if down != i {
-                surplus[down] += q[i];
-            }
-        }
-        balance.size()
-    }
-
-    /// Lifts all suctions so that what is left over at the leaves averages to nothing, with the
-    /// flows as weights.
-    fn level(&mut self, down: &mut Down) {
-        let (mut power, mut flow) = (0.0, 0.0);
-        for ((link, node), q) in self.links.iter().zip(&self.nodes).zip(&self.q) {
-            if link.is_leaf() {
-                power -= q * node.suction;
-                flow += q;
-            }
-        }
-        down.pressure = power / flow;
-        let mut left_over = Largest::default();
-        for (link, node) in self.links.iter().zip(&mut self.nodes) {
-            node.suction += down.pressure;
-            node.shared += down.pressure;
-            if link.is_leaf() {
-                left_over.raise(node.suction.abs());
-            }
-        }
-        down.left_over = left_over.size();
     }
 }
 

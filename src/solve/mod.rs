@@ -32,6 +32,7 @@ mod tally;
 mod tap;
 mod tree;
 mod uncertainty;
+mod verify;
 mod work;
 
 pub use adjoint::{Adjoint, Influence};

@@ -5,6 +5,7 @@
 )]
 
 use super::{
+    elimination::Down,
     plan::{FanSide, Plan},
     residual::Worst,
     tree::TOLERANCE,
@@ -32,9 +33,10 @@ enum Close {
 }
 
 impl Drive<'_> {
-    fn close(&self, q: f64) -> Close {
+    /// `piece` of a fan's curve is looked at first.
+    fn close(&self, piece: &mut usize, q: f64) -> Close {
         match *self {
-            Self::Fan(fan) => Close::Offer(fan.at(q)),
+            Self::Fan(fan) => Close::Offer(fan.at_from(piece, q)),
             Self::Flow(flow) => Close::Flow(flow),
             Self::Pressure { pressure, regain } => Close::Offer(Sample {
                 value: pressure + regain * q * q,
@@ -65,6 +67,10 @@ const PATIENCE: usize = 5;
 /// The smallest share of a step.
 const SHORTEST: f64 = 0.1;
 
+/// After a step of this size, relative, none but rounding is expected: it is enough to verify that
+/// (verify.rs).
+const SURE: f64 = 1e-7;
+
 /// A step of this size, relative, is rounding.
 const ROUNDING: f64 = 1e-14;
 
@@ -73,10 +79,10 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
     let Workspace {
         tree, marks, trace, ..
     } = work;
-    if tree.nodes.is_empty() {
+    if tree.links.is_empty() {
         return Outcome::default();
     }
-    let live = |leg: u32| marks[leg as usize].at;
+    let live = |leg: u32| marks[leg as usize];
     let at_rest = match drive {
         Drive::Fan(fan) => fan.at_rest,
         Drive::Pressure { pressure, .. } => pressure,
@@ -84,17 +90,41 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
     };
     let rounding = 4.0 * f64::EPSILON * plan.depth;
     let tolerance = TOLERANCE.max(rounding);
-    let mut step_before = f64::INFINITY;
-    let mut shortest = f64::INFINITY;
+    let mut step_before = f64::MAX;
     let mut share = 1.0_f64;
     let mut stalled = false;
+    // Slope of the tree against pressure in the last pass that asked.
+    let mut slope = f64::NAN;
     loop {
         // Asked before the sweeps, which need not wait for it then.
         let total = tree.total();
-        let close = drive.close(total);
+        let close = drive.close(&mut tree.piece, total);
         let carried = tree.losses(plan);
+        if step_before <= SURE
+            && carried
+            && plan.wyes.is_empty()
+            && let (Drive::Fan(_), Close::Offer(offer)) = (drive, &close)
+            && offer.slope <= 0.0
+        {
+            let (pressure, mut worst) = tree.verify(Some(offer.value));
+            worst.pressure /= at_rest.max(pressure);
+            worst.balance /= total;
+            if worst.step <= TOLERANCE && worst.pressure.max(worst.balance) <= tolerance {
+                trace.push(Pass {
+                    step: worst.step,
+                    bent: false,
+                });
+                return Outcome {
+                    converged: true,
+                    pressure,
+                    slope,
+                    worst,
+                };
+            }
+        }
         let up = tree.upward(plan, live);
-        let (pressure, next) = match close {
+        slope = up.b.recip();
+        let (given, next) = match close {
             Close::Offer(offer) => {
                 let rest = offer.value - offer.slope * total;
                 let next = (up.a + up.b * rest) / (1.0 - up.b * offer.slope);
@@ -102,56 +132,69 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
             }
             Close::Flow(flow) => (None, flow),
         };
-        let down = tree.downward(pressure, next);
-        let scale = at_rest.max(down.pressure);
-        let (step, left_over) = (down.step, down.left_over / scale);
-        trace.push(Pass {
-            pressure: left_over,
-            step,
-            bent: down.far,
-        });
+        let Down { step, far } = tree.downward(next);
+        trace.push(Pass { step, bent: far });
         // A step that is asked for at the tolerance leaves an error of its own size; once more, and
         // nothing but rounding is left.
-        let settled = step <= ROUNDING || step.max(step_before) <= TOLERANCE;
-        // Where rounding will not let the steps shrink further, they have to be no larger than
-        // rounding explains; and twice in a row, for a step may also fail to shrink on the way.
+        let settled = step <= ROUNDING || step <= TOLERANCE && step_before <= TOLERANCE;
+        // Nothing else ends a solve whose steps shrink as Newton's do.
+        let shrinks = step <= 0.1 * step_before && trace.len() < MOST_PASSES;
         let stalled_before = stalled;
-        stalled = !settled && step > 0.1 * step_before && tree.is_rounded(rounding * scale);
-        let ends = (settled || stalled && stalled_before) && carried && left_over <= tolerance;
-        // Steps that do not shrink can go back and forth for ever across the bend of friction where
-        // turbulence sets in; shorter and shorter ones do not.
-        let hops = trace.len() > PATIENCE && step > (1.0 - 0.5 * share) * shortest;
-        shortest = shortest.min(step);
-        step_before = step;
-        let lost = !(left_over.is_finite() && step.is_finite()) || trace.len() >= MOST_PASSES;
-        if ends || lost {
+        stalled = false;
+        if settled || !shrinks {
+            let (pressure, mut worst) = tree.verify(given);
+            let scale = at_rest.max(pressure);
+            worst.pressure /= scale;
+            // Where rounding will not let the steps shrink further, they have to be no larger than
+            // rounding explains; and twice in a row, for a step may also fail to shrink on the way.
+            stalled = !settled && step > 0.1 * step_before && tree.is_rounded(rounding * scale);
+            let ends =
+                (settled || stalled && stalled_before) && carried && worst.pressure <= tolerance;
+            let lost =
+                !(worst.pressure.is_finite() && step.is_finite()) || trace.len() >= MOST_PASSES;
+            worst.step = step;
+            worst.balance /= next.abs();
             // Flows are sums from the first step on: it is enough to verify that at the end.
-            let balance = tree.balance() / next.abs();
-            let converged = ends && balance <= tolerance;
+            let converged = ends && worst.balance <= tolerance;
             if converged || lost {
                 return Outcome {
                     converged,
-                    pressure: down.pressure,
-                    slope: up.b.recip(),
-                    worst: Worst {
-                        pressure: left_over,
-                        balance,
-                        step,
-                    },
+                    pressure,
+                    slope,
+                    worst,
                 };
             }
         }
-        if down.far {
+        step_before = step;
+        if far {
             tree.bend();
         }
-        share = if hops {
-            (0.5 * share).max(SHORTEST)
-        } else {
-            (2.0 * share).min(1.0)
-        };
-        if share < 1.0 {
-            tree.shorten(share);
+        if trace.len() > PATIENCE {
+            share = share_of(trace, share);
+            if share < 1.0 {
+                tree.shorten(share);
+            }
         }
         tree.advance();
+    }
+}
+
+/// How much of the last step of so many is taken, after such a share of the one before.
+///
+/// Steps that do not shrink can go back and forth for ever across the bend of friction where
+/// turbulence sets in; shorter and shorter ones do not.
+#[cold]
+fn share_of(trace: &[Pass], share: f64) -> f64 {
+    let [before @ .., last] = trace else {
+        return share;
+    };
+    let shortest = before
+        .iter()
+        .map(|pass| pass.step)
+        .fold(f64::INFINITY, f64::min);
+    if last.step > (1.0 - 0.5 * share) * shortest {
+        (0.5 * share).max(SHORTEST)
+    } else {
+        (2.0 * share).min(1.0)
     }
 }

@@ -5,7 +5,7 @@ use crate::{
     bore::Bore,
     curve1d::{Curve1d, MonotoneRun, Sample},
     fan::FanCurve,
-    loss::{Junction, Note, PowerLaw, law::RunLaw, runs::Laws, wye::WyeLaw},
+    loss::{Junction, Note, PowerLaw, law::RunLaw, runs::RunNumbers, wye::WyeLaw},
     place::{Name, Place},
     quantity::VolumeFlow,
     system::{ConduitLaw, Factors, Foot, HeadBalance, System, Topology},
@@ -19,7 +19,7 @@ pub(super) struct Plan {
     /// Every leg after all those upstream of it; the last is the root, which meets the fan.
     pub(super) legs: Box<[Leg]>,
     /// Their laws and links as the solver copies them for the legs that carry air.
-    pub(super) laws: Laws,
+    pub(super) laws: Box<[RunNumbers]>,
     pub(super) links: Box<[Link]>,
     /// Most legs on any path: how far rounding can add up.
     pub(super) depth: f64,
@@ -130,6 +130,7 @@ pub(super) enum Closing {
 #[derive(Debug, Clone)]
 pub(super) struct LeakPlan {
     pub(super) law: PowerLaw,
+    pub(super) leg: u32,
     pub(super) section: u32,
     /// Whether a gate that stands shut cuts it off from the fan.
     pub(super) cut_off: bool,
@@ -198,9 +199,14 @@ impl FanSide {
     }
 
     /// Pressure offered to the tree \[Pa\] and its slope at flow `q` \[m3/s\].
-    #[inline]
     pub(super) fn at(&self, q: f64) -> Sample {
-        let published = self.curve.at(q);
+        self.at_from(&mut 0, q)
+    }
+
+    /// The same; `piece` of its curve is looked at first.
+    #[inline]
+    pub(super) fn at_from(&self, piece: &mut usize, q: f64) -> Sample {
+        let published = self.curve.at_from(piece, q);
         Sample {
             value: self.scale * published.value + self.regain * q * q,
             slope: self.scale * published.slope + 2.0 * self.regain * q,
@@ -211,6 +217,8 @@ impl FanSide {
 #[derive(Debug)]
 pub(super) struct HoodPlan {
     pub(super) name: Name,
+    /// The leg that its air enters.
+    pub(super) leg: u32,
     pub(super) section: u32,
     pub(super) machine: Option<u32>,
     pub(super) required: Option<VolumeFlow>,

@@ -37,7 +37,8 @@ pub struct Quality {
     /// Difference between what enters and what leaves a node, relative to the total flow.
     pub flow: Residual,
     /// Step that Newton's method would still take, relative to the leg's flow (or to 1e-9 of the
-    /// total flow where that is more).
+    /// total flow where that is more); a bound of it where the last pass only verified, with the leg
+    /// whose last step was largest.
     pub step: Residual,
     /// What rounding alone may leave of `pressure`, a share like it: 4 epsilon for each leg of the longest path.
     pub rounding: f64,

@@ -17,7 +17,7 @@ use super::{
 use crate::curve1d::Knot;
 
 pub(super) fn start(tree: &mut Tree, drive: &Drive<'_>) {
-    let n = tree.nodes.len();
+    let n = tree.links.len();
     if n == 0 {
         return;
     }
@@ -35,7 +35,7 @@ pub(super) fn start(tree: &mut Tree, drive: &Drive<'_>) {
                 (sum, pull, to) = (draw, momentum, usize::MAX);
             }
             let node = &mut nodes[i];
-            node.take_up_start(&mut sum, &mut pull);
+            node.take_up_sums(&mut sum, &mut pull);
             node.over_inlets_b = sum.recip();
             // Positive by the theorem of loss/junction.rs as long as the inlets lose anything.
             let square = sum * sum;
@@ -55,8 +55,7 @@ pub(super) fn start(tree: &mut Tree, drive: &Drive<'_>) {
                 momentum += pull;
             } else {
                 if let Some(node) = nodes.get_mut(to) {
-                    node.take_up_start(&mut draw, &mut momentum);
-                    (node.met_b, node.met_uq, node.met) = (draw, momentum, true);
+                    node.put_sums(draw, momentum);
                 }
                 (to, draw, momentum) = (down, conductance, pull);
             }
@@ -65,7 +64,7 @@ pub(super) fn start(tree: &mut Tree, drive: &Drive<'_>) {
     let whole = nodes[n - 1].b;
     q[n - 1] = match drive {
         Drive::Flow(q) => *q,
-        Drive::Fan(fan) => meet(fan, whole),
+        Drive::Fan(fan) => meet(fan, &mut tree.piece, whole),
         Drive::Pressure { pressure, .. } => whole * pressure.max(0.0).sqrt(),
     };
     // Flow of the inlets for each unit of their conductance.
@@ -90,19 +89,20 @@ pub(super) fn start(tree: &mut Tree, drive: &Drive<'_>) {
 }
 
 /// Where the fan first meets q^2 / C^2, to a few digits.
-fn meet(fan: &FanSide, conductance: f64) -> f64 {
+fn meet(fan: &FanSide, piece: &mut usize, conductance: f64) -> f64 {
     let r = (conductance * conductance).recip();
     let mut low = Knot {
         x: 0.0,
         y: fan.at_rest,
         slope: 0.0,
     };
-    for Knot { x, y, slope } in fan.curve.knots() {
+    for (right, Knot { x, y, slope }) in fan.curve.knots().enumerate() {
         let y = fan.scale * y + fan.regain * x * x;
         if x > 0.0 && y <= r * x * x {
             // On the chord, then one step of Newton's method on the curve.
             let q = chord(low, (y - low.y) / (x - low.x), r);
-            let at = fan.at(q);
+            *piece = right.saturating_sub(1);
+            let at = fan.at_from(piece, q);
             let next = q - (at.value - r * q * q) / (at.slope - 2.0 * r * q);
             return if next > low.x && next < x { next } else { q };
         }

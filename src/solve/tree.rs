@@ -10,7 +10,6 @@
 
 use super::plan::{LegStart, Link, Plan};
 use crate::loss::runs::Runs;
-use std::ops::Range;
 
 /// Asked of steps, relative.
 pub(super) const TOLERANCE: f64 = 1e-12;
@@ -53,6 +52,8 @@ pub(super) struct Tree {
     pub(super) nodes: Vec<Node>,
     /// Where each stands in the plan.
     pub(super) legs: Vec<u32>,
+    /// Piece of the fan's curve where it was met last: looked at first.
+    pub(super) piece: usize,
     /// Leaks among them: leg here, leak of the plan.
     leaks: Vec<(u32, u32)>,
 }
@@ -65,7 +66,7 @@ pub(super) struct Tree {
 #[repr(C)]
 pub(super) struct Node {
     /// What inlets have brought that do not stand right before it.
-    pub(super) met_b: f64,
+    met_b: f64,
     /// Flow as a function of the suction at its downstream end: a + b S.
     pub(super) a: f64,
     met_ub: f64,
@@ -75,7 +76,7 @@ pub(super) struct Node {
     pub(super) inlets_a: f64,
     met_ua: f64,
     pub(super) over_inlets_b: f64,
-    pub(super) met_uq: f64,
+    met_uq: f64,
     /// What its suction gains where the inlets meet: sum c q^2 - kc Q^2 \[Pa\].
     pub(super) meets: f64,
     /// Loss in the wye by formula that it drains into; 0 at any other junction \[Pa\].
@@ -89,7 +90,7 @@ pub(super) struct Node {
     /// What its inlets would take in all, where steps are bent.
     asked: f64,
     /// Whether inlets have brought anything; false between sweeps.
-    pub(super) met: bool,
+    met: bool,
 }
 
 impl Node {
@@ -106,9 +107,16 @@ impl Node {
         self.met = true;
     }
 
-    /// Adds what was put aside at a start.
+    /// Puts two sums over inlets aside, on top of what they were.
     #[inline]
-    pub(super) fn take_up_start(&mut self, draw: &mut f64, momentum: &mut f64) {
+    pub(super) fn put_sums(&mut self, mut draw: f64, mut momentum: f64) {
+        self.take_up_sums(&mut draw, &mut momentum);
+        (self.met_b, self.met_uq, self.met) = (draw, momentum, true);
+    }
+
+    /// Adds two sums that were put aside.
+    #[inline]
+    pub(super) fn take_up_sums(&mut self, draw: &mut f64, momentum: &mut f64) {
         if self.met {
             self.met = false;
             *draw += self.met_b;
@@ -154,49 +162,51 @@ impl Inlets {
 }
 
 impl Tree {
-    /// Forgets every leg; makes room for those of a whole plan, so that a set with more hoods open
-    /// finds room too.
-    pub(super) fn clear(&mut self, room: usize) {
-        fn empty<T>(list: &mut Vec<T>, room: usize) {
-            list.clear();
-            list.reserve(room);
+    /// Makes room for all legs of a plan, so that a set with more hoods open finds room too.
+    ///
+    /// Arrays never shrink: what a solve does not write before it reads, it never reads.
+    pub(super) fn make_room(&mut self, legs: usize) {
+        if legs <= self.nodes.len() {
+            return;
         }
-        self.runs.clear(room);
-        empty(&mut self.links, room);
-        empty(&mut self.legs, room);
-        empty(&mut self.leaks, room);
-        // No flow stands before a start.
-        empty(&mut self.q, room);
-        // These stay as they are: written before they are read.
-        self.nodes.reserve(room.saturating_sub(self.nodes.len()));
-        for flows in [&mut self.next, &mut self.surplus] {
-            flows.reserve(room.saturating_sub(flows.len()));
+        self.runs.make_room(legs);
+        self.links.reserve(legs - self.links.len());
+        self.legs.reserve(legs - self.legs.len());
+        self.leaks.reserve(legs - self.leaks.len());
+        self.nodes.resize(legs, Node::default());
+        for flows in [&mut self.q, &mut self.next, &mut self.surplus] {
+            flows.resize(Runs::in_pairs(legs), 0.0);
         }
     }
 
-    /// Adds legs that stand side by side in the plan; those upstream of them were added before.
-    pub(super) fn extend(&mut self, plan: &Plan, range: Range<usize>) {
-        self.runs.extend(&plan.laws, range.clone());
-        if let Some(links) = plan.links.get(range.clone()) {
-            self.links.extend_from_slice(links);
-        }
-        self.legs.extend(range.map(|leg| leg as u32));
-    }
-
-    /// Ends adding: `live` tells where a leg of the plan stands here.
-    pub(super) fn finish(&mut self, live: impl Fn(u32) -> u32) {
-        for (i, link) in self.links.iter_mut().enumerate() {
-            link.down = live(link.down);
-            if let LegStart::Leak(leak) = link.start {
-                self.leaks.push((i as u32, leak));
+    /// Lays out the legs of the plan that `legs` lists, each after all those upstream of it:
+    /// `live` tells where a leg of the plan stands here. No flow stands before a start.
+    pub(super) fn lay_out(&mut self, plan: &Plan, live: impl Fn(u32) -> u32) {
+        let legs = &self.legs;
+        self.runs.lay_out(&plan.laws, legs);
+        self.links.clear();
+        self.links.extend(legs.iter().map(|&leg| {
+            let link = plan.links[leg as usize];
+            Link {
+                down: live(link.down),
+                ..link
+            }
+        }));
+        // What the runs ask for.
+        let n = legs.len();
+        for flows in [&mut self.q, &mut self.next] {
+            if let Some(fellow) = flows.get_mut(n) {
+                *fellow = 1.0;
             }
         }
-        self.runs.finish();
-        let legs = self.links.len();
-        self.nodes.resize(legs, Node::default());
-        self.q.resize(legs, 0.0);
-        self.next.resize(legs, 0.0);
-        self.surplus.resize(legs, 0.0);
+        self.leaks.clear();
+        if !plan.leaks.is_empty() {
+            for (i, link) in self.links.iter().enumerate() {
+                if let LegStart::Leak(leak) = link.start {
+                    self.leaks.push((i as u32, leak));
+                }
+            }
+        }
     }
 
     /// Shuts the gates of a leg: what that adds to its law.
@@ -209,28 +219,41 @@ impl Tree {
 
     /// Total flow.
     pub(super) fn total(&self) -> f64 {
-        self.q.last().copied().unwrap_or(0.0)
+        let root = self.links.len().checked_sub(1);
+        root.and_then(|root| self.q.get(root))
+            .copied()
+            .unwrap_or(0.0)
     }
 
     /// Losses and slopes at the present flows; whether the carried friction has settled.
+    #[inline]
     pub(super) fn losses(&mut self, plan: &Plan) -> bool {
         let legs = &self.legs;
         let law = |run: usize| &plan.legs[legs[run] as usize].law;
         let settled = self.runs.losses(&self.q, law);
+        if !self.leaks.is_empty() {
+            self.leak(plan);
+        }
+        settled
+    }
+
+    /// Losses and slopes of the leaks.
+    #[inline(never)]
+    fn leak(&mut self, plan: &Plan) {
         for &(run, leak) in &self.leaks {
             let run = run as usize;
             let sloped = plan.leaks[leak as usize].law.pressure(self.q[run]);
             self.runs.dp[run] = sloped.value;
             self.runs.slope[run] = sloped.slope;
         }
-        settled
     }
 
     /// Whether the steps are no more than what rounding can bring about: `noise` in the pressures
     /// moves a flow by its slope against suction.
     pub(super) fn is_rounded(&self, noise: f64) -> bool {
         let small = small_flow(self.total());
-        let flows = self.q.iter().zip(&self.next);
+        let n = self.links.len();
+        let flows = self.q[..n].iter().zip(&self.next);
         flows.zip(&self.nodes).all(|((q, next), node)| {
             (next - q).abs() <= TOLERANCE * q.abs().max(small) + noise * node.b
         })
@@ -239,7 +262,7 @@ impl Tree {
     /// Makes every flow the sum of those of its leaves.
     pub(super) fn add_up(&mut self) {
         let (links, q, sums) = (&self.links, &mut self.q, &mut self.next);
-        sums.fill(0.0);
+        sums[..links.len()].fill(0.0);
         for (i, link) in links.iter().enumerate() {
             if !link.is_leaf() {
                 q[i] = sums[i];
@@ -272,7 +295,7 @@ impl Tree {
     /// hands its outlet's flow to its inlets in the ratio of what they would take: the balance
     /// stays, and no flow turns.
     pub(super) fn bend(&mut self) {
-        let n = self.nodes.len();
+        let n = self.links.len();
         for node in &mut self.nodes {
             node.asked = 0.0;
         }

@@ -6,7 +6,7 @@
 
 use super::{
     open::OpenSet,
-    plan::{LegStart, NONE, Plan},
+    plan::{NONE, Plan},
     tree::Tree,
 };
 
@@ -22,21 +22,14 @@ use super::{
 #[derive(Debug, Clone, Default)]
 pub struct Workspace {
     pub(super) tree: Tree,
-    /// One for each leg of the plan.
-    pub(super) marks: Vec<Mark>,
+    /// Where each leg of the plan stands in the tree, or [`NONE`] if it carries no air.
+    pub(super) marks: Vec<u32>,
+    /// Whether it carries only what a shut gate lets by; empty where no shut gate lets any by.
+    shut: Vec<bool>,
     /// One entry for each pass of the last solve.
     pub(super) trace: Vec<Pass>,
     /// Flows by leg of the plan, kept from the balance before.
     before: Vec<f64>,
-}
-
-/// What becomes of a leg of the plan in this solve.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Mark {
-    /// Where it stands in the tree, or [`NONE`] if it carries no air.
-    pub(super) at: u32,
-    /// Whether it carries only what a shut gate lets by.
-    pub(super) shut: bool,
 }
 
 /// What a solve has found for one leg; all zero where no air goes.
@@ -60,14 +53,21 @@ pub(super) struct LegState {
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[non_exhaustive]
 pub struct Pass {
-    /// Largest imbalance of pressure on any open path, relative to the fan's pressure at rest (to
-    /// the system's pressure where the flow is imposed) \[-\].
-    pub pressure: f64,
-    /// Largest step that Newton's method would still take, relative to the flow \[-\].
+    /// Largest step that Newton's method would still take, relative to the flow; in a last pass that
+    /// only verifies, a bound of it \[-\].
     pub step: f64,
     /// Whether that step was too long to be taken as it is: each subtree then went on along its own
     /// power law.
     pub bent: bool,
+}
+
+/// Marks a leg that air enters and those downstream of it; they may be marked already.
+fn mark(plan: &Plan, marks: &mut [u32], mut leg: u32) {
+    // The root drains into itself.
+    while marks[leg as usize] == NONE {
+        marks[leg as usize] = 0;
+        leg = plan.links[leg as usize].down;
+    }
 }
 
 impl Workspace {
@@ -75,59 +75,58 @@ impl Workspace {
     /// leak. Returns whether any hood is open.
     pub(super) fn prepare(&mut self, plan: &Plan, open: &OpenSet) -> bool {
         let Self {
-            tree, marks, trace, ..
+            tree,
+            marks,
+            shut,
+            trace,
+            ..
         } = self;
         trace.clear();
         trace.reserve(super::newton::MOST_PASSES);
         marks.clear();
-        marks.resize(
-            plan.legs.len(),
-            Mark {
-                at: NONE,
-                shut: false,
-            },
-        );
-        tree.clear(plan.links.len());
+        marks.resize(plan.legs.len(), NONE);
+        shut.clear();
         let mut any = false;
-        let (mut count, mut pending) = (0, 0..0);
-        for (i, link) in plan.links.iter().enumerate() {
-            let mut live = marks[i].at != NONE;
-            match link.start {
-                LegStart::Legs => {}
-                LegStart::Leak(leak) => live = !plan.leaks[leak as usize].cut_off,
-                LegStart::Hood(hood) => {
-                    let is_open = open.contains(hood);
-                    live = is_open;
-                    if plan.has_odd_gates {
-                        let at = &plan.hoods[hood as usize];
-                        live = !at.cut_off && (is_open || at.leak.is_some());
-                        if let (false, Some((gate, _))) = (is_open || !live, at.leak) {
-                            marks[gate as usize].shut = true;
-                        }
-                    }
-                    any |= is_open && live;
-                }
-            }
-            if live {
-                // The leg downstream is live too; where it stands is known once its turn comes.
-                marks[link.down as usize].at = 0;
-                marks[i].at = count;
-                count += 1;
-                if pending.end < i {
-                    tree.extend(plan, pending);
-                    pending = i..i;
-                }
-                pending.end = i + 1;
+        for hood in open.hoods() {
+            let hood = &plan.hoods[hood];
+            if !hood.cut_off {
+                any = true;
+                mark(plan, marks, hood.leg);
             }
         }
-        tree.extend(plan, pending);
-        tree.finish(|leg| marks[leg as usize].at);
+        if plan.has_odd_gates {
+            shut.resize(plan.legs.len(), false);
+            for (i, hood) in plan.hoods.iter().enumerate() {
+                if let Some((gate, _)) = hood.leak
+                    && !hood.cut_off
+                    && !open.contains(i as u32)
+                {
+                    mark(plan, marks, hood.leg);
+                    shut[gate as usize] = true;
+                }
+            }
+        }
+        for leak in plan.leaks.iter().filter(|leak| !leak.cut_off) {
+            mark(plan, marks, leak.leg);
+        }
+        tree.make_room(plan.links.len());
+        tree.legs.clear();
+        for (i, mark) in marks.iter_mut().enumerate() {
+            if *mark != NONE {
+                *mark = tree.legs.len() as u32;
+                tree.legs.push(i as u32);
+            }
+        }
+        tree.lay_out(plan, |leg| marks[leg as usize]);
+        if !any {
+            tree.q.fill(0.0);
+        }
         if plan.has_odd_gates {
             for hood in plan.hoods.iter() {
                 if let Some((gate, k2)) = hood.leak
-                    && marks[gate as usize].shut
+                    && shut[gate as usize]
                 {
-                    tree.shut(marks[gate as usize].at, k2);
+                    tree.shut(marks[gate as usize], k2);
                 }
             }
         }
@@ -136,7 +135,7 @@ impl Workspace {
 
     /// Keeps the flows that stand; whether there are any of a plan of this size.
     pub(super) fn keep(&mut self, plan: &Plan) -> bool {
-        if self.marks.len() != plan.links.len() || self.tree.q.is_empty() {
+        if self.marks.len() != plan.links.len() || self.tree.links.is_empty() {
             return false;
         }
         self.before.clear();
@@ -169,7 +168,7 @@ impl Workspace {
 
     /// Where a leg of the plan stands in the tree; beyond its end if it carries no air.
     pub(super) fn at(&self, leg: u32) -> usize {
-        self.marks.get(leg as usize).map_or(NONE, |mark| mark.at) as usize
+        self.marks.get(leg as usize).map_or(NONE, |&at| at) as usize
     }
 
     /// What stands at a leg of the plan.
@@ -193,7 +192,7 @@ impl Workspace {
 
     /// Whether a leg of the plan carries only what a shut gate lets by.
     pub(super) fn is_shut(&self, leg: u32) -> bool {
-        self.marks.get(leg as usize).is_some_and(|mark| mark.shut)
+        self.shut.get(leg as usize).is_some_and(|&shut| shut)
     }
 
     /// Total flow that stands in the workspace; 0 before a start.
@@ -203,6 +202,7 @@ impl Workspace {
 
     /// Scales every flow.
     pub(super) fn scale_flows(&mut self, by: f64) {
-        self.tree.q.iter_mut().for_each(|q| *q *= by);
+        let legs = self.tree.links.len();
+        self.tree.q.iter_mut().take(legs).for_each(|q| *q *= by);
     }
 }
