@@ -1,0 +1,39 @@
+//! Counts what is known, and lists the survivors.
+
+use crate::{Outcome, list, run};
+use std::{collections::BTreeMap, fs, path::Path};
+
+/// Prints the counts of each floor; writes `missed.txt` and `not_switched.txt`.
+pub fn tell(work: &Path) -> Outcome<()> {
+    let by_unit = run::outcomes(&work.join("lib.tsv"))?;
+    let by_others = run::outcomes(&work.join("all.tsv"))?;
+    let mut counts: BTreeMap<(String, &str), usize> = BTreeMap::new();
+    let mut missed = String::new();
+    let mut not_switched = String::new();
+    for (_, state, name) in list::read_states(&work.join("mutants.tsv"))? {
+        let floor = name.split('/').nth(1).unwrap_or_default().to_owned();
+        let unit = by_unit.get(&name).map(String::as_str);
+        let others = by_others.get(&name).map(String::as_str);
+        let outcome = match (state.as_str(), unit, others) {
+            ("switched", None, None) => "not run",
+            ("switched", Some("caught" | "timeout"), _) => "caught by unit tests",
+            ("switched", _, Some("caught" | "timeout")) => "caught by other tests",
+            ("switched", _, Some(_)) => "missed by all",
+            ("switched", Some(_), None) => "missed by unit tests, others not run",
+            (state, ..) if state.starts_with("unviable") => "unviable",
+            _ => "not switched",
+        };
+        if outcome.starts_with("missed") {
+            missed += &format!("{name}\n");
+        } else if outcome == "not switched" {
+            not_switched += &format!("{name}\t{state}\n");
+        }
+        *counts.entry((floor, outcome)).or_default() += 1;
+    }
+    for ((floor, outcome), count) in counts {
+        println!("{floor}\t{outcome}\t{count}");
+    }
+    fs::write(work.join("missed.txt"), missed)?;
+    fs::write(work.join("not_switched.txt"), not_switched)?;
+    Ok(())
+}
