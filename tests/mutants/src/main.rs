@@ -20,7 +20,8 @@
 //!
 //! `make` writes `mutants.tsv` into the work folder: number, state, name. A mutant is `switched`;
 //! or `unviable`, as it does not compile for anyone; or `not switched`, as a switch cannot stand
-//! there (constants, opaque types): those are for cargo-mutants itself. `run` appends to `lib.tsv`
+//! there (constants, opaque types): those are for cargo-mutants itself, as
+//! `cargo mutants --config /tmp/mutants/not_switched.toml -- --lib`. `run` appends to `lib.tsv`
 //! and `all.tsv`: name, outcome, by which test, seconds. By hand, in the copy:
 //! `AIRSPLIT_MUTANT=17 cargo test --features rayon`.
 //!

@@ -152,7 +152,7 @@ fn take_out(error: &Fault, sources: &[Source], mutants: &mut [Mutant]) -> bool {
             let mutant = &mut mutants[n];
             // Written otherwise than cargo-mutants would.
             let ours = match mutant.genre.as_str() {
-                "FnValue" => mutant.returns.contains("impl "),
+                "FnValue" => mutant.returns.contains("impl ") && !text.contains(": Default"),
                 genre => genre == "StructField",
             };
             mutant.state = match ours {

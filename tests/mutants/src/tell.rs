@@ -3,7 +3,7 @@
 use crate::{Outcome, list, run};
 use std::{collections::BTreeMap, fs, path::Path};
 
-/// Prints the counts of each floor; writes `missed.txt` and `not_switched.txt`.
+/// Prints the counts of each floor; writes `missed.txt`, and `not_switched.toml` for cargo-mutants.
 pub fn tell(work: &Path) -> Outcome<()> {
     let by_unit = run::outcomes(&work.join("lib.tsv"))?;
     let by_others = run::outcomes(&work.join("all.tsv"))?;
@@ -26,7 +26,8 @@ pub fn tell(work: &Path) -> Outcome<()> {
         if outcome.starts_with("missed") {
             missed += &format!("{name}\n");
         } else if outcome == "not switched" {
-            not_switched += &format!("{name}\t{state}\n");
+            let line = serde_json::to_string(&format!("^{}$", literally(&name)))?;
+            not_switched += &format!("# {state}\n{line},\n");
         }
         *counts.entry((floor, outcome)).or_default() += 1;
     }
@@ -34,6 +35,19 @@ pub fn tell(work: &Path) -> Outcome<()> {
         println!("{floor}\t{outcome}\t{count}");
     }
     fs::write(work.join("missed.txt"), missed)?;
-    fs::write(work.join("not_switched.txt"), not_switched)?;
+    let not_switched = format!("examine_re = [\n{not_switched}]\n");
+    fs::write(work.join("not_switched.toml"), not_switched)?;
     Ok(())
+}
+
+/// The regular expression of a text.
+fn literally(text: &str) -> String {
+    let mut escaped = String::new();
+    for character in text.chars() {
+        if r"\.+*?()|[]{}^$".contains(character) {
+            escaped.push('\\');
+        }
+        escaped.push(character);
+    }
+    escaped
 }
