@@ -29,7 +29,7 @@ pub enum SurveyError {
     },
     /// A value, an uncertainty or a share that cannot be.
     #[error(
-        "reading {id:?}: its {what} is {value}; it must be finite, and an uncertainty above 0",
+        "reading {id:?}: its {what} is {value}{unit}; it must be {must}",
         id = .id.as_str()
     )]
     Number {
@@ -39,6 +39,10 @@ pub enum SurveyError {
         what: &'static str,
         /// What it was, in SI units; a share has no unit.
         value: f64,
+        /// That unit, with a leading space; empty for a share.
+        unit: &'static str,
+        /// What would be right.
+        must: &'static str,
     },
     /// A hood, section or machine that is not there.
     #[error("reading {id:?}: {unknown}", id = .id.as_str())]

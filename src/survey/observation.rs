@@ -133,26 +133,35 @@ impl Observation {
     }
 
     pub(super) fn check(&self) -> Result<(), SurveyError> {
-        let number = |what, value: f64, fine: bool| {
-            if fine {
-                return Ok(());
-            }
-            let id = self.id.clone();
-            Err(SurveyError::Number { id, what, value })
-        };
-        number("value", self.value, self.value.is_finite())?;
-        let standard = self.standard;
-        number(
-            "standard uncertainty",
-            standard,
-            standard.is_finite() && standard > 0.0,
-        )?;
+        let Self {
+            value, standard, ..
+        } = *self;
         let blocked = self.setup.blocked;
-        number(
-            "blocked share (0 to 0.9)",
-            blocked,
-            (0.0..=0.9).contains(&blocked),
-        )
+        let unit = self.output.unit();
+        let positive = standard.is_finite() && standard > 0.0;
+        let share = (0.0..=0.9).contains(&blocked);
+        for (what, value, unit, fine, must) in [
+            ("value", value, unit, value.is_finite(), "finite"),
+            (
+                "standard uncertainty",
+                standard,
+                unit,
+                positive,
+                "above 0, and finite",
+            ),
+            ("blocked share", blocked, "", share, "0 to 0.9"),
+        ] {
+            if !fine {
+                return Err(SurveyError::Number {
+                    id: self.id.clone(),
+                    what,
+                    value,
+                    unit,
+                    must,
+                });
+            }
+        }
+        Ok(())
     }
 
     pub(super) fn for_fit(&self) -> fit::Reading {

@@ -37,6 +37,8 @@ pub fn possible_readings(
                 id: all(),
                 what,
                 value,
+                unit: "",
+                must: "above 0, and finite",
             });
         }
     }

@@ -378,7 +378,7 @@ fn bad_calibrations_are_told() {
     insta::assert_snapshot!(told(readings, &[]), @"there is nothing to calibrate; name at least one unknown");
     insta::assert_snapshot!(told(&[], &[fan()]), @"there are no readings; give at least one");
     insta::assert_snapshot!(told(readings, &[fan(), fan()]), @r#"two unknowns are called "fan scale"; each needs a name of its own"#);
-    insta::assert_snapshot!(told(readings, &[fan().known_to(0.0)]), @r#"unknown "fan scale": its standard uncertainty is 0; it must be above 0, and finite"#);
+    insta::assert_snapshot!(told(readings, &[fan().known_to(0.0)]), @r#"unknown "fan scale": its standard uncertainty is 0 in its own unit; it must be above 0, and finite"#);
     let port = number(Place::Hood("planer prot".into()), Parameter::K);
     insta::assert_snapshot!(told(readings, &[Unknown::factor("port", [port], 0.2)]), @r#"unknown "port": hood "planer prot" has no loss coefficient that an answer depends on; `Network::settings` lists what they do"#);
     let join = number(Place::Join("planer drop".into()), Parameter::ExtraK);

@@ -21,7 +21,7 @@ pub enum FitError<E> {
         name: String,
     },
     /// A number that cannot be.
-    #[error("{what} \"{name}\": its {number} is {value}; it must be {must}")]
+    #[error("{what} \"{name}\": its {number} is {value} in its own unit; it must be {must}")]
     Number {
         /// "unknown" or "reading".
         what: &'static str,

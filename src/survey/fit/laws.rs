@@ -339,7 +339,7 @@ fn bad_input_is_named() {
     for standard in [0.0, -1.0, f64::NAN, f64::INFINITY] {
         let text = refused(&two, &[y.clone(), reading("z", 1.0, standard)]);
         let expected = format!(
-            "reading \"z\": its standard uncertainty is {standard}; it must be above 0, and finite"
+            "reading \"z\": its standard uncertainty is {standard} in its own unit; it must be above 0, and finite"
         );
         assert_eq!(text, expected);
         let text = refused(&[a.clone(), unknown("b", 1.0, standard)], &pair);
@@ -350,7 +350,7 @@ fn bad_input_is_named() {
     }
     assert_eq!(
         refused(&two, &[y.clone(), reading("z", f64::NAN, 1.0)]),
-        "reading \"z\": its value is NaN; it must be finite"
+        "reading \"z\": its value is NaN in its own unit; it must be finite"
     );
     let scaled = Unknown {
         spread: Spread::Scaled,
@@ -358,7 +358,7 @@ fn bad_input_is_named() {
     };
     assert_eq!(
         refused(&[a.clone(), scaled], &pair),
-        "unknown \"b\": its start is 0; it must be above 0, and finite"
+        "unknown \"b\": its start is 0 in its own unit; it must be above 0, and finite"
     );
     let far = [y, reading("z", 1e300, 1e-100)];
     assert!(refused(&two, &far).starts_with("reading \"z\": with every unknown at its start"));
@@ -594,7 +594,7 @@ fn the_next_reading_is_the_one_that_tells_the_wanted_number() {
         rank(candidate([0.0; 3], 0.0), &first)
             .unwrap_err()
             .to_string(),
-        "candidate 1: its standard uncertainty is 0; it must be above 0, and finite"
+        "candidate 1: its standard uncertainty is 0 in its own unit; it must be above 0, and finite"
     );
     let nan = || vec![f64::NAN; 3];
     assert!(matches!(

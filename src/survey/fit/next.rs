@@ -40,7 +40,7 @@ pub enum NextError {
         unknowns: usize,
     },
     /// A standard uncertainty that cannot be.
-    #[error("candidate {}: its standard uncertainty is {value}; it must be above 0, and finite", .index + 1)]
+    #[error("candidate {}: its standard uncertainty is {value} in its own unit; it must be above 0, and finite", .index + 1)]
     Standard {
         /// Its place.
         index: usize,

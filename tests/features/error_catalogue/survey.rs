@@ -174,7 +174,7 @@ fn texts() {
     insta::assert_snapshot!(errors().table(), @r##"
     SurveyError::NoReadings: there are no readings; give at least one
     SurveyError::Twice: two readings are called "r1"; give each its own name
-    SurveyError::Number: reading "r1": its standard uncertainty is -0.01; it must be finite, and an uncertainty above 0
+    SurveyError::Number: reading "r1": its standard uncertainty is -0.01 m3/s; it must be above 0, and finite
     SurveyError::Place: reading "r1": no hood is called "planer prot"; known, nearest first: "planer port", "saw cabinet"
     SurveyError::NoPipe: reading "r1": only the pipe of one hood can be unplugged or blocked; read at that hood, or at its section
     SurveyError::Elsewhere: reading "r1": a static pressure is not read at machine "planer"; read it at a hood, a section, a run before the fan, or the fan
@@ -192,8 +192,8 @@ fn texts() {
     CalibrateError::NoUnknowns: there is nothing to calibrate; name at least one unknown
     CalibrateError::Fit: two unknowns are called "one"; each needs a name of its own
     FitError::Twice: two unknowns are called "one"; each needs a name of its own
-    CalibrateError::Fit: unknown "one": its standard uncertainty is -0.1; it must be above 0, and finite
-    FitError::Number: unknown "one": its standard uncertainty is -0.1; it must be above 0, and finite
+    CalibrateError::Fit: unknown "one": its standard uncertainty is -0.1 in its own unit; it must be above 0, and finite
+    FitError::Number: unknown "one": its standard uncertainty is -0.1 in its own unit; it must be above 0, and finite
     CalibrateError::Fit: reading "far": with every unknown at its start its prediction or the gradient is no number, or over 1e100 standard uncertainties off; mend the reading, or the start
     FitError::StartNotFinite: reading "far": with every unknown at its start its prediction or the gradient is no number, or over 1e100 standard uncertainties off; mend the reading, or the start
     CalibrateError::Fit: nothing is predicted with every unknown at its start: reading "r1": the collector has no fan; give it one, or impose a flow
@@ -207,7 +207,7 @@ fn texts() {
     CalibrateError::Next: nothing to rank for: give the gradient of a wanted number at least
     NextError::Gradient: candidate 1: its gradient must be 3 finite numbers, one for each unknown
     CalibrateError::Next: candidate 1: its gradient must be 3 finite numbers, one for each unknown
-    NextError::Standard: candidate 1: its standard uncertainty is -0.1; it must be above 0, and finite
-    CalibrateError::Next: candidate 1: its standard uncertainty is -0.1; it must be above 0, and finite
+    NextError::Standard: candidate 1: its standard uncertainty is -0.1 in its own unit; it must be above 0, and finite
+    CalibrateError::Next: candidate 1: its standard uncertainty is -0.1 in its own unit; it must be above 0, and finite
     "##);
 }
