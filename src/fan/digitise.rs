@@ -541,6 +541,30 @@ mod tests {
     }
 
     #[test]
+    fn prop_references_must_spread_by_a_share_whatever_their_direction() {
+        // The corners of a thin rectangle, of which the singular values are its two sides.
+        let thin = |degrees: f64, share: f64| {
+            let (sin, cos) = degrees.to_radians().sin_cos();
+            let corners = [(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)];
+            let corners = corners.map(|(along, across): (f64, f64)| {
+                let (s, t) = (400.0 * along, 400.0 * share * across);
+                let (x, y) = (500.0 + cos * s - sin * t, 500.0 + sin * s + cos * t);
+                full(x, y, 2.0 + along, 1000.0 + 100.0 * across)
+            });
+            fit(&corners, BOTH_LINEAR)
+        };
+        for degrees in (0..180).step_by(7).map(f64::from) {
+            let axes = thin(degrees, 1.001 * LEAST_SPREAD).unwrap();
+            let picked = [at(500.0, 500.0), at(510.0, 490.0)];
+            let read: Vec<_> = axes.read_all(picked).collect();
+            assert_eq!(read, picked.map(|point| axes.read(point).into()));
+            assert!((read[0].0.as_m3_s() - 2.0).abs() < 1e-12);
+            let refused = thin(degrees, 0.999 * LEAST_SPREAD).unwrap_err();
+            assert_eq!(refused, DigitiseError::OnOneLine { axis: "flow" });
+        }
+    }
+
+    #[test]
     fn prop_every_fault_is_named() {
         let good = [
             full(0.0, 0.0, 1.0, 1.0),

@@ -72,3 +72,27 @@ pub(crate) fn re_per_q(air: &AirProperties, bore: Bore) -> f64 {
         other => rho_over_mu * other.hydraulic_diameter().as_m() / other.area().as_m2(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn at_rest_and_without_a_wall_nothing_rubs() {
+        let rubs = Coefficients {
+            k2: 10.0,
+            kf: 1e3,
+            k1: 5.0,
+            re_per_q: 5e5,
+            rel_rough: 1e-3,
+        };
+        assert_eq!((rubs.friction(0.0), rubs.friction_slope(0.0)), (0.0, 0.0));
+        let bare = Coefficients {
+            k2: 10.0,
+            k1: 5.0,
+            ..Coefficients::default()
+        };
+        assert_eq!((bare.friction(0.2), bare.friction_slope(0.2)), (0.0, 0.0));
+        assert_eq!(bare.loss(0.2), (10.0 * 0.2 + 5.0) * 0.2);
+    }
+}

@@ -383,6 +383,19 @@ mod tests {
     }
 
     #[test]
+    fn prop_it_drops_what_was_told_at_that_face_velocity() {
+        let told = Filter::Cloth(Cloth {
+            drag: ClothDrag::At {
+                drop: Pressure::from_pa(120.0),
+                face: Velocity::from_m_s(0.04),
+            },
+            ..cloth(20.0, 0.0)
+        });
+        let drop_pa = told.terms().unwrap().drop_pa(20.0 * 0.04);
+        assert!((drop_pa - 120.0).abs() < 1e-9, "{drop_pa}");
+    }
+
+    #[test]
     fn val_bag_area_of_a_lecture() {
         // Lecture notes "Design of fabric filter": 5 m3/s at 2.0 m/min need 150 m2.
         let v = cloth(150.0, 0.0).face_velocity(VolumeFlow::from_m3_s(5.0));

@@ -223,6 +223,16 @@ mod tests {
     }
 
     #[test]
+    fn val_a_slit_is_an_orifice() {
+        // A round leaf drawn back by a small share s of the bore bares D x s D of pi D^2 / 4. Orifice
+        // equation, Q = Cd A sqrt(2 dp / rho), so that K = 1 / (Cd A / A0)^2.
+        let s: f64 = 1e-5;
+        let bared = s / std::f64::consts::FRAC_PI_4;
+        let expected = (ORIFICE_CD * bared).powi(-2);
+        assert!((k(s, 0.0) / expected - 1.0).abs() < 1e-3, "{}", k(s, 0.0));
+    }
+
+    #[test]
     fn regress_wide_open() {
         assert!((k(1.0, 0.0) - 0.020_2).abs() < 5e-5, "{}", k(1.0, 0.0));
     }

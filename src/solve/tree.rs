@@ -192,8 +192,12 @@ impl Tree {
                 ..link
             }
         }));
-        // What the runs ask for.
         let n = legs.len();
+        // A total of 0 says that no flow stands yet (crossing.rs asks).
+        if let Some(root) = self.q[..n].last_mut() {
+            *root = 0.0;
+        }
+        // What the runs ask for.
         for flows in [&mut self.q, &mut self.next] {
             if let Some(fellow) = flows.get_mut(n) {
                 *fellow = 1.0;

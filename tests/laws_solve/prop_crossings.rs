@@ -11,7 +11,7 @@
 use airsplit::{
     Air, Basis, Bore, Collector, Density, DynamicViscosity, Entry, FanCurve, Fitted, Hood, Length,
     Network, Part, Pressure, RatedDrop, Run, Section, Separator, SolveError, Stability, Status,
-    System, VolumeFlow, Wall,
+    System, VolumeFlow, Wall, Workspace,
 };
 use proptest::prelude::*;
 
@@ -139,6 +139,24 @@ fn prop_a_curve_that_rises_from_rest_starts_when_it_gives_pressure() {
     );
     // From there the surplus comes back at a higher flow: there is more than one crossing.
     assert!((1..50).any(|i| surplus(&network, &fan, first + 0.005 * f64::from(i)) > 0.0));
+}
+
+#[test]
+fn prop_a_used_workspace_answers_as_a_new_one() {
+    let points = [(0.0, 900.0), (0.1, 700.0), (0.25, 1100.0), (0.5, 200.0)];
+    let mut used = Workspace::default();
+    for k in [100.0, 400.0, 3000.0] {
+        let network = Network::new(&system(fan(&points, Basis::Static), k, None)).unwrap();
+        for names in [&["a"][..], &["b"], &["a", "b"], &["a"]] {
+            let open = network.open(names).unwrap();
+            let mut fresh = Workspace::default();
+            let flows = |work: &mut Workspace| -> Vec<f64> {
+                let balance = network.solve(&open, work).unwrap();
+                balance.hood_flows().map(|q| q.as_m3_s()).collect()
+            };
+            assert_eq!(flows(&mut used), flows(&mut fresh), "{k} {names:?}");
+        }
+    }
 }
 
 #[test]
