@@ -268,12 +268,12 @@ impl Runs {
     #[cold]
     fn below<'l>(&mut self, q: &[f64], law: impl Fn(usize) -> &'l RunLaw) {
         let laws = Laws::of(&self.laws, self.count);
-        for run in 0..self.count {
-            if laws.smooth[run] * q[run] > TURBULENT {
+        for (run, &q) in q[..self.count].iter().enumerate() {
+            if laws.smooth[run] * q > TURBULENT {
                 continue;
             }
             let law = law(run);
-            let loss = law.below_joint_with(laws.k2[run], q[run]);
+            let loss = law.below_joint_with(laws.k2[run], q);
             (self.dp[run], self.slope[run]) = (loss.dp_pa, loss.slope);
             self.carry[run] = law.joint.big_f;
         }
