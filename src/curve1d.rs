@@ -146,7 +146,7 @@ impl Curve1d {
             && piece.left.x <= x
             && x < piece.right.x
         {
-            return piece.at((x - piece.left.x) / piece.width);
+            return piece.at_x(x);
         }
         self.search(piece, x)
     }
@@ -156,7 +156,7 @@ impl Curve1d {
         *piece = right.saturating_sub(1);
         let found = right.checked_sub(1).and_then(|left| self.pieces.get(left));
         if let Some(piece) = found {
-            piece.at((x - piece.left.x) / piece.width)
+            piece.at_x(x)
         } else {
             let end = if right == 0 {
                 self.first()
@@ -433,6 +433,10 @@ impl Piece {
             value: self.value(s),
             slope: (self.start + s * (2.0 * bend + s * (3.0 * twist))) / self.width,
         }
+    }
+
+    fn at_x(&self, x: f64) -> Sample {
+        self.at((x - self.left.x) / self.width)
     }
 
     /// The value at `s`, exact at both knots.

@@ -35,50 +35,57 @@ const ARTANH: [f64; 6] = [
     0.16548772786385385,
 ];
 
+/// Arrays in [`Laws`].
+const LAWS: usize = 7;
+
+/// Where each stands among them.
+const SMOOTH: usize = 0;
+const ROUGH: usize = 1;
+const ARGUMENT: usize = 2;
+const LOG: usize = 3;
+const KF: usize = 4;
+const K1: usize = 5;
+const K2: usize = 6;
+
 /// The law of one run in the numbers that the loop asks for.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct RunNumbers {
-    k2: f64,
-    k1: f64,
-    /// What 1/F^2 is multiplied by: `kf` with the constant that makes it f.
-    kf: f64,
-    /// exp(X2) and X1 per unit of flow; both huge where there is no friction.
-    smooth: f64,
-    rough: f64,
+    /// What [`Laws`] has arrays of, in the same order.
+    laws: [f64; LAWS],
     /// F for a first call at a usual flow.
     carry: f64,
-    /// A number like the one that a step takes the logarithm of, and its logarithm.
-    argument: f64,
-    log: f64,
 }
 
 /// exp(X2) at Re 4000.
 const TURBULENT: f64 = TURBULENT_FROM * EXP_X2_PER_RE;
 
 impl RunNumbers {
+    /// A run without friction: so rough that it is turbulent at any flow but none, and its F stays
+    /// what it is.
+    fn without_friction(k1: f64, k2: f64) -> Self {
+        let mut laws = [0.0; LAWS];
+        (laws[SMOOTH], laws[ROUGH]) = (1e100, 1e100);
+        (laws[ARGUMENT], laws[LOG]) = (1.0, 1.0);
+        (laws[K1], laws[K2]) = (k1, k2);
+        Self { laws, carry: 1.0 }
+    }
+
     /// Of a run whose first calls are near flow `usual`.
     pub(crate) fn new(law: &RunLaw, usual: f64) -> Self {
-        let carry = law.carry_at(usual);
-        let (smooth, rough, argument) = if law.kf > 0.0 {
+        if law.kf > 0.0 {
+            let carry = law.carry_at(usual);
             let re = (law.re_per_q * usual).max(TURBULENT_FROM);
-            (
-                law.re_per_q * EXP_X2_PER_RE,
-                law.re_per_q * X1_PER_RE_REL * law.rel_rough,
-                step_argument(re, X1_PER_RE_REL * law.rel_rough * re, carry),
-            )
+            let rough_per_re = X1_PER_RE_REL * law.rel_rough;
+            let argument = step_argument(re, rough_per_re * re, carry);
+            let mut laws = [0.0; LAWS];
+            laws[SMOOTH] = law.re_per_q * EXP_X2_PER_RE;
+            laws[ROUGH] = law.re_per_q * X1_PER_RE_REL * law.rel_rough;
+            (laws[ARGUMENT], laws[LOG]) = (argument, argument.ln());
+            laws[KF] = law.kf * F_TIMES_BIG_F_SQUARED;
+            (laws[K1], laws[K2]) = (law.k1, law.k2);
+            Self { laws, carry }
         } else {
-            // So rough that it is turbulent at any flow and its F stays what it is.
-            (1e100, 1e100, 1.0)
-        };
-        Self {
-            k2: law.k2,
-            k1: law.k1,
-            kf: law.kf * F_TIMES_BIG_F_SQUARED,
-            smooth,
-            rough,
-            carry,
-            argument,
-            log: if law.kf > 0.0 { argument.ln() } else { carry },
+            Self::without_friction(law.k1, law.k2)
         }
     }
 }
@@ -102,15 +109,15 @@ pub(crate) struct Runs {
     count: usize,
 }
 
-/// Arrays in [`Laws`].
-const LAWS: usize = 7;
-
-/// The numbers of [`RunNumbers`] but for the carry.
+/// What a law is made of but for the carry, each number an array over the runs.
 struct Laws<'a> {
+    /// exp(X2) and X1 per unit of flow; both huge where there is no friction.
     smooth: &'a [f64],
     rough: &'a [f64],
+    /// A number like the one that a step takes the logarithm of, and its logarithm.
     argument: &'a [f64],
     log: &'a [f64],
+    /// What 1/F^2 is multiplied by: `kf` with the constant that makes it f.
     kf: &'a [f64],
     k1: &'a [f64],
     k2: &'a [f64],
@@ -137,64 +144,6 @@ impl<'a> Laws<'a> {
     }
 }
 
-/// Where the numbers of [`RunNumbers`] are put.
-struct Places<'a> {
-    smooth: &'a mut [f64],
-    rough: &'a mut [f64],
-    argument: &'a mut [f64],
-    log: &'a mut [f64],
-    kf: &'a mut [f64],
-    k1: &'a mut [f64],
-    k2: &'a mut [f64],
-    carry: &'a mut [f64],
-}
-
-impl<'a> Places<'a> {
-    #[inline(always)]
-    fn of(laws: &'a mut [f64], carry: &'a mut [f64], runs: usize) -> Self {
-        let (smooth, laws) = laws.split_at_mut(runs);
-        let (rough, laws) = laws.split_at_mut(runs);
-        let (argument, laws) = laws.split_at_mut(runs);
-        let (log, laws) = laws.split_at_mut(runs);
-        let (kf, laws) = laws.split_at_mut(runs);
-        let (k1, k2) = laws.split_at_mut(runs);
-        Self {
-            smooth,
-            rough,
-            argument,
-            log,
-            kf,
-            k1,
-            k2: &mut k2[..runs],
-            carry: &mut carry[..runs],
-        }
-    }
-
-    #[inline(always)]
-    fn put(&mut self, run: usize, law: &RunNumbers) {
-        self.smooth[run] = law.smooth;
-        self.rough[run] = law.rough;
-        self.argument[run] = law.argument;
-        self.log[run] = law.log;
-        self.kf[run] = law.kf;
-        self.k1[run] = law.k1;
-        self.k2[run] = law.k2;
-        self.carry[run] = law.carry;
-    }
-}
-
-/// A run that loses nothing, as long as its flow is no nought.
-const NOTHING: RunNumbers = RunNumbers {
-    k2: 0.0,
-    k1: 0.0,
-    kf: 0.0,
-    smooth: 1e100,
-    rough: 1e100,
-    carry: 1.0,
-    argument: 1.0,
-    log: 1.0,
-};
-
 impl Runs {
     /// Runs are taken two at a time: of an odd number the last gets a fellow that loses nothing.
     pub(crate) fn in_pairs(runs: usize) -> usize {
@@ -220,26 +169,26 @@ impl Runs {
     pub(crate) fn lay_out(&mut self, from: &[RunNumbers], runs: &[u32]) {
         let n = Self::in_pairs(runs.len());
         self.count = n;
-        let mut places = Places::of(&mut self.laws, &mut self.carry, n);
-        for (i, &run) in runs.iter().enumerate() {
-            places.put(i, &from[run as usize]);
-        }
-        if runs.len() < n {
-            places.put(n - 1, &NOTHING);
+        let fellow = RunNumbers::without_friction(0.0, 0.0);
+        let runs = runs.iter().map(|&run| &from[run as usize]);
+        for (i, law) in runs.chain([&fellow]).take(n).enumerate() {
+            for (array, number) in self.laws[..LAWS * n].chunks_exact_mut(n).zip(law.laws) {
+                array[i] = number;
+            }
+            self.carry[i] = law.carry;
         }
     }
 
     /// Adds a quadratic share to the law of a run.
     pub(crate) fn add_k2(&mut self, run: usize, k2: f64) {
-        let of_k2 = (LAWS - 1) * self.count;
-        if let Some(at) = self.laws.get_mut(of_k2 + run) {
+        if let Some(at) = self.laws.get_mut(K2 * self.count + run) {
             *at += k2;
         }
     }
 
     /// Losses and slopes at flows `q >= 0`, in pairs: a last run without a fellow is given some flow
-    /// above 0 for it. Returns whether the carried friction factors had
-    /// settled. `law` tells the law of a run again, for those that are not turbulent.
+    /// above 0 for it. Returns whether the carried friction factors had settled. `law` tells the law
+    /// of a run again, for those that are not turbulent.
     #[inline]
     pub(crate) fn losses<'l>(&mut self, q: &[f64], law: impl Fn(usize) -> &'l RunLaw) -> bool {
         let Self {
@@ -284,20 +233,15 @@ impl Runs {
 #[cold]
 fn take_logarithms(laws: &mut [f64], carry: &[f64], q: &[f64]) {
     let n = q.len();
-    for run in 0..n {
-        let Laws {
-            smooth,
-            rough,
-            argument,
-            ..
-        } = Laws::of(laws, n);
-        let numerator = smooth[run] * q[run];
-        let now = numerator / (rough[run] * q[run] + carry[run]);
-        let of = argument[run];
-        let is_far = (now - of).abs() > NEAR * (now + of);
+    for (run, &q) in q.iter().enumerate() {
+        let at = |number: usize| number * n + run;
+        let numerator = laws[at(SMOOTH)] * q;
+        let argument = numerator / (laws[at(ROUGH)] * q + carry[run]);
+        let of = laws[at(ARGUMENT)];
+        let is_far = (argument - of).abs() > NEAR * (argument + of);
         if is_far && numerator > TURBULENT {
-            laws[2 * n + run] = now;
-            laws[3 * n + run] = now.ln();
+            laws[at(ARGUMENT)] = argument;
+            laws[at(LOG)] = argument.ln();
         }
     }
 }

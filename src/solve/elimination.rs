@@ -23,8 +23,8 @@
 //! From one b to the next there is one division: along a trunk nothing else keeps the processor
 //! waiting.
 //!
-//! A good part of the time of a solve is spent here, waiting: for one leg's b before the next one's can be
-//! divided for. So what inlets bring stands side by side in registers where it can, divisions are
+//! A good part of the time of a solve is spent here, waiting: for one leg's b before the next one's
+//! can be divided for. So what inlets bring stands side by side in registers where it can, divisions are
 //! made where nothing waits for them, and largest residuals are kept without branches.
 #![allow(
     clippy::indexing_slicing,

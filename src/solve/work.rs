@@ -119,6 +119,7 @@ impl Workspace {
         }
         tree.lay_out(plan, |leg| marks[leg as usize]);
         if !any {
+            // There will be no solve, and the next one might keep what stands.
             tree.q.fill(0.0);
         }
         if plan.has_odd_gates {
