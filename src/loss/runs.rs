@@ -109,6 +109,26 @@ pub(crate) struct Runs {
     count: usize,
 }
 
+/// Where the runs of a solve are put, for first calls.
+#[derive(Debug)]
+pub(crate) struct Places<'a> {
+    laws: &'a mut [f64],
+    carry: &'a mut [f64],
+}
+
+impl Places<'_> {
+    #[inline]
+    pub(crate) fn put(&mut self, run: usize, law: &RunNumbers) {
+        // Not in chunks, which would be divided for.
+        let mut at = run;
+        for number in law.laws {
+            self.laws[at] = number;
+            at += self.carry.len();
+        }
+        self.carry[run] = law.carry;
+    }
+}
+
 /// What a law is made of but for the carry, each number an array over the runs.
 struct Laws<'a> {
     /// exp(X2) and X1 per unit of flow; both huge where there is no friction.
@@ -164,19 +184,20 @@ impl Runs {
         }
     }
 
-    /// Lays out some of the runs of a plan, for which there is room, for first calls, and forgets
-    /// those before.
-    pub(crate) fn lay_out(&mut self, from: &[RunNumbers], runs: &[u32]) {
-        let n = Self::in_pairs(runs.len());
+    /// Makes ready for so many runs, for which there is room, and forgets those before: each is to be
+    /// put in its place.
+    #[inline]
+    pub(crate) fn lay_out(&mut self, runs: usize) -> Places<'_> {
+        let n = Self::in_pairs(runs);
         self.count = n;
-        let fellow = RunNumbers::without_friction(0.0, 0.0);
-        let runs = runs.iter().map(|&run| &from[run as usize]);
-        for (i, law) in runs.chain([&fellow]).take(n).enumerate() {
-            for (array, number) in self.laws[..LAWS * n].chunks_exact_mut(n).zip(law.laws) {
-                array[i] = number;
-            }
-            self.carry[i] = law.carry;
+        let mut places = Places {
+            laws: &mut self.laws[..LAWS * n],
+            carry: &mut self.carry[..n],
+        };
+        if runs < n {
+            places.put(runs, &RunNumbers::without_friction(0.0, 0.0));
         }
+        places
     }
 
     /// Adds a quadratic share to the law of a run.
@@ -376,10 +397,12 @@ mod tests {
         fn prop_settled_runs_lose_what_their_laws_say((laws, flows, steps) in rounds()) {
             let laws: Vec<RunLaw> = laws.iter().map(RunLaw::new).collect();
             let numbers: Vec<_> = laws.iter().map(|law| RunNumbers::new(law, 0.1)).collect();
-            let all: Vec<u32> = (0..laws.len() as u32).collect();
             let mut runs = Runs::default();
             runs.make_room(laws.len());
-            runs.lay_out(&numbers, &all);
+            let mut places = runs.lay_out(laws.len());
+            for (run, law) in numbers.iter().enumerate() {
+                places.put(run, law);
+            }
             let mut q = flows;
             q.resize(Runs::in_pairs(laws.len()), 1.0);
             for share in [1.0, 0.1, 1e-3, 1e-7, 0.0, 0.0] {

@@ -9,9 +9,6 @@
 //! w = s + g,   g = 2 (kc Q - c q),   e = dp - s Q - (kc Q^2 - sum c q^2)
 //! ```
 //!
-//! What the outlet has to do with w is the same for all its inlets, so that an inlet brings only
-//! its own u = 2 c q, as u a and u b: sum w b = (s + 2 kc Q) B - sum u b.
-//!
 //! At a momentum junction the inlets share one static suction S, and the outlet's total suction is
 //! h = S + kc Q^2 - sum c q^2, whose slope against inlet j is g; that form is homogeneous of
 //! degree two, so sum g q = 2 (h - S). A plain joint has c = kc = 0. The fan closes the root, and
@@ -70,7 +67,7 @@ impl Tree {
         // Legs that meet nearly always stand side by side, and before the leg that they drain
         // into: what they bring need not go through memory, which a trunk would wait for at every
         // leg.
-        let (mut to, mut bring) = (usize::MAX, Inlets::default());
+        let (mut to, mut bring, mut steep) = (usize::MAX, Inlets::default(), 0.0);
         for i in 0..n {
             let link = &links[i];
             let (q, dp, slope) = (flows[i], losses[i], slopes[i]);
@@ -93,38 +90,43 @@ impl Tree {
                 node.take_up(&mut at);
                 if WYES && link.wye != NONE {
                     (at.a, at.b) = couple(&plan.wyes[link.wye as usize], nodes, flows, &live);
-                    (at.ua, at.ub) = (0.0, 0.0);
+                    (at.wa, at.wb) = (slope * at.a, slope * at.b);
                 }
-                let head = link.outlet_head * q;
-                let steep = slope + 2.0 * head;
-                let b = at.b / (1.0 + (steep * at.b - at.ub));
+                let b = at.b / (1.0 + at.wb);
                 let node = &mut nodes[i];
                 node.inlets_a = at.a;
                 node.over_inlets_b = at.b.recip();
-                let e = dp - slope * q + (0.5 * at.uq - head * q);
-                (at.a - b * ((steep * at.a - at.ua) + e), b)
+                let e = dp - slope * q + (0.5 * at.uq - link.outlet_head * q * q);
+                (at.a - b * (at.wa + e), b)
             };
             nodes[i].a = a;
             nodes[i].b = b;
             root = (a, b);
             let down = link.down as usize;
             if down != i {
+                // What the outlet has to do with w is known before a and b are, which are waited for.
+                let begins = down != to;
+                if begins {
+                    let head = links[down].outlet_head * flows[down];
+                    steep = slopes[down] + (head + head);
+                }
                 let c_q = link.momentum * q;
                 let u = c_q + c_q;
+                let w = steep - u;
                 let brings = Inlets {
                     a,
                     b,
-                    ua: u * a,
-                    ub: u * b,
+                    wa: w * a,
+                    wb: w * b,
                     uq: u * q,
                 };
-                if down == to {
-                    bring.add(&brings);
-                } else {
+                if begins {
                     if let Some(node) = nodes.get_mut(to) {
                         node.meet(&bring);
                     }
                     (to, bring) = (down, brings);
+                } else {
+                    bring.add(&brings);
                 }
             }
         }
@@ -150,7 +152,7 @@ impl Tree {
             let shared = if down == near.0 {
                 near.1
             } else {
-                nodes[down].next_shared
+                nodes[down].shared
             };
             let node = &mut nodes[i];
             let to = if down == i {
@@ -169,8 +171,8 @@ impl Tree {
             }
             if !link.is_leaf() {
                 // Its own flow comes last; the division was made on the way up.
-                node.next_shared = (to - node.inlets_a) * node.over_inlets_b;
-                near = (i, node.next_shared);
+                node.shared = (to - node.inlets_a) * node.over_inlets_b;
+                near = (i, node.shared);
             }
         }
         let step = step.size();

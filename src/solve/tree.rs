@@ -8,7 +8,7 @@
     reason = "the arrays of a tree are of one length, its number of legs, and `prepare` numbers the legs"
 )]
 
-use super::plan::{LegStart, Link, Plan};
+use super::plan::{LegStart, Link, NONE, Plan};
 use crate::loss::runs::Runs;
 
 /// Asked of steps, relative.
@@ -58,70 +58,43 @@ pub(super) struct Tree {
     leaks: Vec<(u32, u32)>,
 }
 
-/// What a solve knows of a leg besides its flow and loss.
+/// What a solve knows of a leg besides its flow and loss: one line of the processor's cache, since in
+/// a large tree a sweep takes as long as these take to come.
 ///
-/// Sums that a sweep hands down stand apart from each other: the compiler would make one number of
-/// two neighbours, and the next leg would have to wait for the later of them.
+/// Sums over inlets that do not stand right before their outlet are put aside where its own results
+/// will stand later in the same sweep. Of two neighbours that a sweep hands down the compiler would make
+/// one number, and the next leg would have to wait for the later of them: so none are neighbours.
 #[derive(Debug, Clone, Copy, Default)]
 #[repr(C)]
 pub(super) struct Node {
-    /// What inlets have brought that do not stand right before it.
-    met_b: f64,
     /// Flow as a function of the suction at its downstream end: a + b S.
     pub(super) a: f64,
-    met_ub: f64,
-    pub(super) b: f64,
-    met_a: f64,
-    /// Sum of the inlets' a, and one over that of their b.
-    pub(super) inlets_a: f64,
-    met_ua: f64,
-    pub(super) over_inlets_b: f64,
-    met_uq: f64,
-    /// What its suction gains where the inlets meet: sum c q^2 - kc Q^2 \[Pa\].
-    pub(super) meets: f64,
     /// Loss in the wye by formula that it drains into; 0 at any other junction \[Pa\].
     pub(super) wye_dp: f64,
-    /// Suction of total pressure at its head \[Pa\].
+    pub(super) b: f64,
+    /// Suction of total pressure at its head \[Pa\]; before its path is walked, what that gains where
+    /// the inlets meet: sum c q^2 - kc Q^2.
     pub(super) suction: f64,
-    /// Suction shared by the inlets at its head: static where they meet by momentum \[Pa\].
-    pub(super) shared: f64,
-    /// The same on the linearised tree.
-    pub(super) next_shared: f64,
-    /// What its inlets would take in all, where steps are bent.
-    asked: f64,
-    /// Whether inlets have brought anything; false between sweeps.
+    /// One over the sum of the inlets' b, and the sum of their a.
+    pub(super) over_inlets_b: f64,
+    /// Whether sums were put aside; false between sweeps.
     met: bool,
+    pub(super) inlets_a: f64,
+    /// Suction shared by the inlets at its head: static where they meet by momentum \[Pa\]; before its
+    /// path is walked, that of the linearised tree.
+    pub(super) shared: f64,
 }
 
 impl Node {
-    /// Puts aside what inlets bring.
+    /// Puts aside what inlets bring, on top of what was.
     #[inline]
     pub(super) fn meet(&mut self, bring: &Inlets) {
         let mut sum = *bring;
         self.take_up(&mut sum);
-        self.met_b = sum.b;
-        self.met_ub = sum.ub;
-        self.met_a = sum.a;
-        self.met_ua = sum.ua;
-        self.met_uq = sum.uq;
+        (self.b, self.over_inlets_b) = (sum.b, sum.wb);
+        (self.a, self.inlets_a) = (sum.a, sum.wa);
+        self.shared = sum.uq;
         self.met = true;
-    }
-
-    /// Puts two sums over inlets aside, on top of what they were.
-    #[inline]
-    pub(super) fn put_sums(&mut self, mut draw: f64, mut momentum: f64) {
-        self.take_up_sums(&mut draw, &mut momentum);
-        (self.met_b, self.met_uq, self.met) = (draw, momentum, true);
-    }
-
-    /// Adds two sums that were put aside.
-    #[inline]
-    pub(super) fn take_up_sums(&mut self, draw: &mut f64, momentum: &mut f64) {
-        if self.met {
-            self.met = false;
-            *draw += self.met_b;
-            *momentum += self.met_uq;
-        }
     }
 
     /// Adds what was put aside.
@@ -129,11 +102,28 @@ impl Node {
     pub(super) fn take_up(&mut self, at: &mut Inlets) {
         if self.met {
             self.met = false;
-            at.b += self.met_b;
-            at.ub += self.met_ub;
-            at.a += self.met_a;
-            at.ua += self.met_ua;
-            at.uq += self.met_uq;
+            at.b += self.b;
+            at.wb += self.over_inlets_b;
+            at.a += self.a;
+            at.wa += self.inlets_a;
+            at.uq += self.shared;
+        }
+    }
+
+    /// Puts two sums aside, on top of what they were; the linear function of the leg stays.
+    #[inline]
+    pub(super) fn put_sums(&mut self, mut draw: f64, mut momentum: f64) {
+        self.take_up_sums(&mut draw, &mut momentum);
+        (self.suction, self.shared, self.met) = (draw, momentum, true);
+    }
+
+    /// Adds two sums that were put aside.
+    #[inline]
+    pub(super) fn take_up_sums(&mut self, draw: &mut f64, momentum: &mut f64) {
+        if self.met {
+            self.met = false;
+            *draw += self.suction;
+            *momentum += self.shared;
         }
     }
 }
@@ -141,12 +131,12 @@ impl Node {
 /// Sums over the inlets that meet at the head of a leg.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Inlets {
-    /// Sums of a, b, u a and u b, with u = 2 c q.
+    /// Sums of a, b, w a and w b.
     pub(super) a: f64,
     pub(super) b: f64,
-    pub(super) ua: f64,
-    pub(super) ub: f64,
-    /// Sum of momentum terms twice, u q \[Pa\].
+    pub(super) wa: f64,
+    pub(super) wb: f64,
+    /// Sum of momentum terms twice, 2 c q^2 \[Pa\].
     pub(super) uq: f64,
 }
 
@@ -155,8 +145,8 @@ impl Inlets {
     pub(super) fn add(&mut self, other: &Self) {
         self.a += other.a;
         self.b += other.b;
-        self.ua += other.ua;
-        self.ub += other.ub;
+        self.wa += other.wa;
+        self.wb += other.wb;
         self.uq += other.uq;
     }
 }
@@ -179,20 +169,29 @@ impl Tree {
         }
     }
 
-    /// Lays out the legs of the plan that `legs` lists, each after all those upstream of it:
-    /// `live` tells where a leg of the plan stands here. No flow stands before a start.
-    pub(super) fn lay_out(&mut self, plan: &Plan, live: impl Fn(u32) -> u32) {
-        let legs = &self.legs;
-        self.runs.lay_out(&plan.laws, legs);
-        self.links.clear();
-        self.links.extend(legs.iter().map(|&leg| {
-            let link = plan.links[leg as usize];
-            Link {
-                down: live(link.down),
-                ..link
+    /// Lays out the marked legs of the plan, of which there are so many, each after all those
+    /// upstream of it, and marks them with where they stand here. No flow stands before a start.
+    ///
+    /// From the root on, so that where a leg drains to is known when its turn comes.
+    pub(super) fn lay_out(&mut self, plan: &Plan, marks: &mut [u32], n: usize) {
+        self.legs.resize(n, 0);
+        self.links.resize(n, Link::default());
+        let places = self.legs.iter_mut().zip(&mut self.links).enumerate();
+        let mut places = places.rev();
+        let mut runs = self.runs.lay_out(n);
+        for leg in (0..marks.len()).rev() {
+            if marks[leg] == NONE {
+                continue;
             }
-        }));
-        let n = legs.len();
+            let Some((at, (live, link))) = places.next() else {
+                break;
+            };
+            marks[leg] = at as u32;
+            *live = leg as u32;
+            *link = plan.links[leg];
+            link.down = marks[link.down as usize];
+            runs.put(at, &plan.laws[leg]);
+        }
         // A total of 0 says that no flow stands yet (crossing.rs asks).
         if let Some(root) = self.q[..n].last_mut() {
             *root = 0.0;
@@ -300,10 +299,10 @@ impl Tree {
     /// stays, and no flow turns.
     pub(super) fn bend(&mut self) {
         let n = self.links.len();
-        for node in &mut self.nodes {
-            node.asked = 0.0;
-        }
         let (q, next) = (&self.q[..n], &mut self.next[..n]);
+        // What the inlets would take in all. Their surplus will stand there, but is not yet asked for.
+        let asked = &mut self.surplus[..n];
+        asked.fill(0.0);
         for i in (0..n).rev() {
             let node = &self.nodes[i];
             let from = q[i] - node.a;
@@ -320,13 +319,13 @@ impl Tree {
             next[i] = next[i].max(LEAST_FLOW);
             let down = self.links[i].down as usize;
             if down != i {
-                self.nodes[down].asked += next[i];
+                asked[down] += next[i];
             }
         }
         for i in (0..n).rev() {
             let down = self.links[i].down as usize;
             if down != i {
-                let handed = next[i] * (next[down] / self.nodes[down].asked);
+                let handed = next[i] * (next[down] / asked[down]);
                 next[i] = handed.max(LEAST_FLOW);
             }
         }

@@ -47,13 +47,14 @@ impl Tree {
             };
             let node = &mut nodes[i];
             let suction = shared - node.wye_dp - dp[i];
+            let meets = node.suction;
             node.suction = suction;
             if link.is_leaf() {
                 left_over.raise(suction.abs());
                 let own = q[i] * slope[i];
                 grip = if own < grip { own } else { grip };
             } else {
-                node.shared = suction + node.meets;
+                node.shared = suction + meets;
                 near = (i, node.shared);
             }
         }
@@ -109,7 +110,7 @@ impl Tree {
                 }
                 let node = &mut nodes[i];
                 node.take_up_sums(&mut sum, &mut pull);
-                node.meets = pull - link.outlet_head * q * q;
+                node.suction = pull - link.outlet_head * q * q;
                 surplus[i] = sum - q;
                 worst.raise(surplus[i].abs());
             }

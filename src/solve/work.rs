@@ -32,6 +32,9 @@ pub struct Workspace {
     before: Vec<f64>,
 }
 
+/// Marks a leg that carries air, until it has a place; no bit of it is set.
+const LIVE: u32 = 0;
+
 /// What a solve has found for one leg; all zero where no air goes.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct LegState {
@@ -61,15 +64,6 @@ pub struct Pass {
     pub bent: bool,
 }
 
-/// Marks a leg that air enters and those downstream of it; they may be marked already.
-fn mark(plan: &Plan, marks: &mut [u32], mut leg: u32) {
-    // The root drains into itself.
-    while marks[leg as usize] == NONE {
-        marks[leg as usize] = 0;
-        leg = plan.links[leg as usize].down;
-    }
-}
-
 impl Workspace {
     /// Lays out the legs that carry air: those of open hoods, and those of shut ones whose gates
     /// leak. Returns whether any hood is open.
@@ -91,7 +85,7 @@ impl Workspace {
             let hood = &plan.hoods[hood];
             if !hood.cut_off {
                 any = true;
-                mark(plan, marks, hood.leg);
+                marks[hood.leg as usize] = LIVE;
             }
         }
         if plan.has_odd_gates {
@@ -101,23 +95,22 @@ impl Workspace {
                     && !hood.cut_off
                     && !open.contains(i as u32)
                 {
-                    mark(plan, marks, hood.leg);
+                    marks[hood.leg as usize] = LIVE;
                     shut[gate as usize] = true;
                 }
             }
         }
         for leak in plan.leaks.iter().filter(|leak| !leak.cut_off) {
-            mark(plan, marks, leak.leg);
+            marks[leak.leg as usize] = LIVE;
+        }
+        // What is live makes live what it drains into.
+        let mut live = 0;
+        for (leg, link) in plan.links.iter().enumerate() {
+            live += usize::from(marks[leg] == LIVE);
+            marks[link.down as usize] &= marks[leg];
         }
         tree.make_room(plan.links.len());
-        tree.legs.clear();
-        for (i, mark) in marks.iter_mut().enumerate() {
-            if *mark != NONE {
-                *mark = tree.legs.len() as u32;
-                tree.legs.push(i as u32);
-            }
-        }
-        tree.lay_out(plan, |leg| marks[leg as usize]);
+        tree.lay_out(plan, marks, live);
         if !any {
             // There will be no solve, and the next one might keep what stands.
             tree.q.fill(0.0);
