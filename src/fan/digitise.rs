@@ -738,6 +738,9 @@ mod tests {
                 let off = read - reference.flow.unwrap().as_m3_s();
                 prop_assert!((miss.flow.unwrap().as_m3_s() - off).abs() < 1e-12);
                 prop_assert!(off * miss.flow_px.unwrap() >= 0.0);
+                let read = axes.read(reference.at).pressure.as_pa();
+                let off = read - reference.pressure.unwrap().as_pa();
+                prop_assert!((miss.pressure.unwrap().as_pa() - off).abs() < 1e-9);
             }
         }
 

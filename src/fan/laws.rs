@@ -329,6 +329,30 @@ mod tests {
         assert!((tip(&faster).unwrap() / scaled - 1.0).abs() < 1e-12);
     }
 
+    /// The low case of a curve that follows from an estimate goes where the curve goes.
+    #[test]
+    fn prop_the_low_case_is_scaled_with_its_curve() {
+        let (flow, pressure) = (VolumeFlow::from_m3_s(0.6), Pressure::from_pa(2500.0));
+        let air = Density::from_kg_m3(1.2);
+        let guess = FanCurve::from_extremes(flow, pressure, Fitted::NOTHING, air).unwrap();
+        let outlet = crate::bore::Bore::Round(Length::from_m(0.2));
+        let total = guess
+            .with_outlet(outlet)
+            .unwrap()
+            .on_basis(Basis::Total)
+            .unwrap();
+        let slower = total.at_speed_ratio(0.5).unwrap().low_case().unwrap();
+        let low = total.low_case().unwrap();
+        assert!(low.pressure(0.5 * flow) < total.pressure(0.5 * flow));
+        for share in [0.0, 0.3, 0.8] {
+            let [quarter, whole] = [
+                slower.pressure(0.5 * share * flow),
+                low.pressure(share * flow),
+            ];
+            assert!((4.0 * quarter - whole).as_pa().abs() < 1e-9);
+        }
+    }
+
     use super::*;
     use crate::{
         PowerCurve,

@@ -488,13 +488,34 @@ mod tests {
         // 2021 ASHRAE Handbook - Fundamentals (SI), ch. 21, Example 9, read: 1.44 m3/s, fan total
         // 1992 Pa, 6 kW motor. Air power 2868 W, and with efficiencies of 0.60, 0.95 and 0.87
         // 5.78 kW, 868 a thousand hours at 0.15: computed in Python, printed to the last digit. Of
-        // 60 % alone: 4.8 kW at the shaft.
+        // 60 % alone: 4.8 kW at the shaft. Of its rating the motor runs at 2868 / 0.6 / 0.95 / 6000 = 0.839.
         let (flow, pressure) = (VolumeFlow::from_m3_s(1.44), Pressure::from_pa(1992.0));
         let at = FanPower::from_efficiency(flow, pressure, 0.60, MOTOR).unwrap();
         assert!((at.air_power.as_w() - 2868.0).abs() <= 0.5);
         assert!((at.shaft_power.as_kw() - 4.8).abs() <= 0.05);
         assert!((at.motor_input.as_kw() - 5.78).abs() <= 0.005);
         assert!((at.cost(1000.0, 0.15) - 868.0).abs() <= 0.5);
+        assert!((at.load - 0.839).abs() <= 0.0005);
+    }
+
+    #[test]
+    fn prop_a_power_curve_tells_what_it_was_told() {
+        let (_, power) = textbook();
+        assert_eq!(power.speed(), None);
+        let speed = RotationalSpeed::from_rpm(600.0);
+        assert_eq!(
+            power.clone().with_speed(speed).unwrap().speed(),
+            Some(speed)
+        );
+        let thin = 0.5 * power.density();
+        let thinner = power.at_density(thin).unwrap();
+        assert_eq!(thinner.density(), thin);
+        assert_eq!(thinner.peak().power, 0.5 * power.peak().power);
+        // A fan with its inlet shut may take next to nothing.
+        let [shut, some, much] =
+            [0.0, 1.0, 2.0].map(|x| (VolumeFlow::from_m3_s(x), Power::from_kw(x)));
+        let free = PowerCurve::new([shut, some, much], Density::STANDARD_AIR).unwrap();
+        assert_eq!(free.at(shut.0), Power::from_w(0.0));
     }
 
     #[test]

@@ -490,6 +490,58 @@ mod tests {
         }
     }
 
+    #[test]
+    fn val_noise_and_depth_by_hand() {
+        // A point off the chord of its neighbours by 1 has a noise of 1/sqrt(1/4 + 1/4 + 1), and by 1
+        // at a quarter of the way 1/sqrt(9/16 + 1/16 + 1), over 0.6745: elementary.
+        let even = noise(&[0.0, 1.0, 2.0], &[0.0, 1.0, 0.0]) * 0.6745;
+        assert!((even - 1.5f64.sqrt().recip()).abs() < 1e-12, "{even}");
+        let uneven = noise(&[0.0, 1.0, 4.0], &[4.0, 4.0, 0.0]) * 0.6745;
+        assert!((uneven - 1.625f64.sqrt().recip()).abs() < 1e-12, "{uneven}");
+        assert_eq!(depth(TurnKind::Dip, &[3.0, 0.0, 1.0]), 1.0);
+        assert_eq!(depth(TurnKind::Hump, &[0.0, 3.0, 1.0]), 2.0);
+    }
+
+    #[test]
+    fn prop_what_a_report_says_is_judged_at_its_limits() {
+        let turn = |depth: f64, kept: f64| CurveTurn {
+            kind: TurnKind::Dip,
+            flow: VolumeFlow::from_m3_s(0.3),
+            depth: Pressure::from_pa(depth),
+            depth_kept: Pressure::from_pa(kept),
+        };
+        assert!(turn(100.0, 50.0).is_kept() && turn(0.5, 0.3).is_kept());
+        assert!(!turn(100.0, 49.9).is_kept() && !turn(0.5, 0.2).is_kept());
+        let report = |degrees_of_freedom: f64| SmoothingReport {
+            weight: 1.0,
+            degrees_of_freedom,
+            scatter: Pressure::from_pa(1.0),
+            gcv: 1.0,
+            standard_error: vec![Pressure::from_pa(1.0); 10],
+            turns: vec![turn(100.0, 60.0), turn(100.0, 40.0)],
+        };
+        assert!(!report(6.0).follows_noise() && report(6.1).follows_noise());
+        assert!(report(2.0).lost_turns().eq(&[turn(100.0, 40.0)]));
+    }
+
+    /// Where the points begin is nothing to the curve.
+    #[test]
+    fn prop_points_that_begin_elsewhere_give_the_same_curve() {
+        let (q, p) = fan(24, 300.0, 0.1);
+        let further: Vec<f64> = q.iter().map(|q| q + 0.2).collect();
+        let (here, there) = (
+            smoothed(&q, &p, Some(1.0)),
+            smoothed(&further, &p, Some(1.0)),
+        );
+        let (here, there) = (here.unwrap().curve, there.unwrap().curve);
+        for x in [0.0, 0.11, 0.2, 0.333, 0.47] {
+            let [a, b] = [x, x + 0.2].map(VolumeFlow::from_m3_s);
+            let off = (here.pressure(a) - there.pressure(b)).as_pa();
+            assert!(off.abs() < 1e-8, "{off} at {x}");
+            assert!((here.slope(a) - there.slope(b)).abs() < 1e-6);
+        }
+    }
+
     /// Normal deviates: the polar way (Box & Muller 1958) on splitmix64.
     fn deviates(seed: u64) -> impl FnMut() -> f64 {
         let mut state = seed;

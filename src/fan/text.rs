@@ -282,6 +282,18 @@ mod tests {
         density = "1.2 kg/m3"
     "#;
 
+    #[test]
+    fn prop_slopes_do_not_make_a_curve_of_one_point() {
+        let point = (VolumeFlow::from_m3_s(0.1), Pressure::from_pa(900.0));
+        let one = with_slopes(&[point], &[Slope(-1.0)]);
+        assert!(matches!(
+            one,
+            Err(TextError::Fan(FanError::TooFewPoints { got: 1 }))
+        ));
+        let other = (VolumeFlow::from_m3_s(0.2), Pressure::from_pa(800.0));
+        assert!(with_slopes(&[point, other], &[Slope(-1.0), Slope(-1.0)]).is_ok());
+    }
+
     fn read(text: &str) -> Result<FanCurve, String> {
         toml::from_str(text).map_err(|error| error.message().to_owned())
     }
