@@ -86,17 +86,19 @@ pub(super) fn start(tree: &mut Tree, drive: &Drive<'_>) {
     }
 }
 
-/// 1/sqrt(x) to a part in a thousand, as good as the start needs it, for x from 1e-6 on.
+/// 1/sqrt(x) to a part in ten thousand, which the start can do with, for x from 1e-6 on.
 ///
 /// Each leg waits for the one before it, and would for a root and a division as well. Halving the
 /// exponent is a shift of the bits; the constant spreads what is left over evenly (Robertson, "A Brief
-/// History of InvSqrt", 2012), and one step of Newton's method squares it. That would err to one side
-/// and add up along a trunk, but for a little more than its 1.5.
+/// History of InvSqrt", 2012). It is 3.4 % off, and a step of third order, from the series of
+/// (1 + d)^(-1/2) in d = x y^2 - 1, leaves 5/2 of its cube. One of Newton's leaves 3/2 of its square,
+/// mostly on one side: along a trunk of a thousand legs that adds up.
 #[inline]
 fn about_over_root(x: f64) -> f64 {
     let x = x.min(1e300);
     let y = f64::from_bits(0x5fe6_eb50_c7b5_37a9 - (x.to_bits() >> 1));
-    y * (1.5009 - 0.5 * x * y * y)
+    let square = x * y * y;
+    y * (1.875 - square * (1.25 - 0.375 * square))
 }
 
 /// Where the fan first meets q^2 / C^2, each of its pieces taken for straight: a few per cent off, as
@@ -140,10 +142,10 @@ mod tests {
 
     proptest! {
         #[test]
-        fn prop_one_over_the_root_is_right_to_one_in_a_thousand(exponent in -6.0..300.0f64) {
+        fn prop_one_over_the_root_is_right_to_one_in_ten_thousand(exponent in -6.0..300.0f64) {
             let x = 10.0f64.powf(exponent);
             let share = about_over_root(x) * x.sqrt();
-            prop_assert!((share - 1.0).abs() < 1e-3, "{share}");
+            prop_assert!((share - 1.0).abs() < 1.1e-4, "{share}");
         }
     }
 }
