@@ -90,6 +90,36 @@ impl RunNumbers {
     }
 }
 
+/// The laws of all runs of a plan.
+#[derive(Debug)]
+pub(crate) struct RunLaws {
+    each: Box<[RunNumbers]>,
+    /// All of them as [`Runs`] has them.
+    laws: Box<[f64]>,
+    carry: Box<[f64]>,
+}
+
+impl RunLaws {
+    pub(crate) fn new(each: Vec<RunNumbers>) -> Self {
+        let mut runs = Runs::default();
+        runs.make_room(each.len());
+        let mut places = runs.lay_out(each.len());
+        for (run, law) in each.iter().enumerate() {
+            places.put(run, law);
+        }
+        Self {
+            each: each.into(),
+            laws: runs.laws.into(),
+            carry: runs.carry.into(),
+        }
+    }
+
+    /// Of one run.
+    pub(crate) fn of(&self, run: usize) -> Option<&RunNumbers> {
+        self.each.get(run)
+    }
+}
+
 /// Runs at work: laws, losses and slopes, each number an array over the runs.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Runs {
@@ -198,6 +228,13 @@ impl Runs {
             places.put(runs, &RunNumbers::without_friction(0.0, 0.0));
         }
         places
+    }
+
+    /// Puts all runs of a plan in their places.
+    pub(crate) fn lay_out_all(&mut self, all: &RunLaws) {
+        self.count = all.carry.len();
+        self.laws[..all.laws.len()].copy_from_slice(&all.laws);
+        self.carry[..all.carry.len()].copy_from_slice(&all.carry);
     }
 
     /// Adds a quadratic share to the law of a run.
@@ -399,10 +436,7 @@ mod tests {
             let numbers: Vec<_> = laws.iter().map(|law| RunNumbers::new(law, 0.1)).collect();
             let mut runs = Runs::default();
             runs.make_room(laws.len());
-            let mut places = runs.lay_out(laws.len());
-            for (run, law) in numbers.iter().enumerate() {
-                places.put(run, law);
-            }
+            runs.lay_out_all(&RunLaws::new(numbers));
             let mut q = flows;
             q.resize(Runs::in_pairs(laws.len()), 1.0);
             for share in [1.0, 0.1, 1e-3, 1e-7, 0.0, 0.0] {

@@ -9,7 +9,12 @@ use super::plan::{
     SectionPlan, WyePlan,
 };
 use crate::{
-    loss::{PowerLaw, coefficients::Coefficients, law::RunLaw, runs::RunNumbers},
+    loss::{
+        PowerLaw,
+        coefficients::Coefficients,
+        law::RunLaw,
+        runs::{RunLaws, RunNumbers},
+    },
     place::{Name, Place},
     system::{ConduitLaw, Factors, Head, Model, ModelErrors, Resolved, Start, System},
 };
@@ -355,7 +360,7 @@ impl Builder {
         Plan {
             depth: depth(&self.links),
             legs: self.legs.into(),
-            laws: self.laws.into(),
+            laws: RunLaws::new(self.laws),
             links: self.links.into(),
             fan,
             leaks: self.leaks.into(),

@@ -5,7 +5,7 @@ use crate::{
     bore::Bore,
     curve1d::{Curve1d, MonotoneRun, Sample},
     fan::FanCurve,
-    loss::{Junction, Note, PowerLaw, law::RunLaw, runs::RunNumbers, wye::WyeLaw},
+    loss::{Junction, Note, PowerLaw, law::RunLaw, runs::RunLaws, wye::WyeLaw},
     place::{Name, Place},
     quantity::VolumeFlow,
     system::{ConduitLaw, Factors, Foot, HeadBalance, System, Topology},
@@ -19,7 +19,7 @@ pub(super) struct Plan {
     /// Every leg after all those upstream of it; the last is the root, which meets the fan.
     pub(super) legs: Box<[Leg]>,
     /// Their laws and links as the solver copies them for the legs that carry air.
-    pub(super) laws: Box<[RunNumbers]>,
+    pub(super) laws: RunLaws,
     pub(super) links: Box<[Link]>,
     /// Most legs on any path: how far rounding can add up.
     pub(super) depth: f64,

@@ -171,26 +171,18 @@ impl Tree {
 
     /// Lays out the marked legs of the plan, of which there are so many, each after all those
     /// upstream of it, and marks them with where they stand here. No flow stands before a start.
-    ///
-    /// From the root on, so that where a leg drains to is known when its turn comes.
     pub(super) fn lay_out(&mut self, plan: &Plan, marks: &mut [u32], n: usize) {
         self.legs.resize(n, 0);
         self.links.resize(n, Link::default());
-        let places = self.legs.iter_mut().zip(&mut self.links).enumerate();
-        let mut places = places.rev();
-        let mut runs = self.runs.lay_out(n);
-        for leg in (0..marks.len()).rev() {
-            if marks[leg] == NONE {
-                continue;
+        if n == marks.len() {
+            // A tree that is all alive, as most that are asked for, is copied as it is.
+            self.links.copy_from_slice(&plan.links);
+            self.runs.lay_out_all(&plan.laws);
+            for (at, (leg, mark)) in self.legs.iter_mut().zip(marks).enumerate() {
+                (*leg, *mark) = (at as u32, at as u32);
             }
-            let Some((at, (live, link))) = places.next() else {
-                break;
-            };
-            marks[leg] = at as u32;
-            *live = leg as u32;
-            *link = plan.links[leg];
-            link.down = marks[link.down as usize];
-            runs.put(at, &plan.laws[leg]);
+        } else {
+            self.lay_out_some(plan, marks);
         }
         // A total of 0 says that no flow stands yet (crossing.rs asks).
         if let Some(root) = self.q[..n].last_mut() {
@@ -209,6 +201,26 @@ impl Tree {
                     self.leaks.push((i as u32, leak));
                 }
             }
+        }
+    }
+
+    /// From the root on, so that where a leg drains to is known when its turn comes.
+    fn lay_out_some(&mut self, plan: &Plan, marks: &mut [u32]) {
+        let mut runs = self.runs.lay_out(self.legs.len());
+        let places = self.legs.iter_mut().zip(&mut self.links).enumerate();
+        let mut places = places.rev();
+        for leg in (0..marks.len()).rev() {
+            if marks[leg] == NONE {
+                continue;
+            }
+            let (Some((at, (live, link))), Some(law)) = (places.next(), plan.laws.of(leg)) else {
+                break;
+            };
+            marks[leg] = at as u32;
+            *live = leg as u32;
+            *link = plan.links[leg];
+            link.down = marks[link.down as usize];
+            runs.put(at, law);
         }
     }
 
