@@ -481,3 +481,51 @@ impl fmt::Display for Adequacy {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solve::{Quality, Residual, SolveError, Unbalanced};
+
+    #[test]
+    fn prop_three_cases_are_told_to_two_digits() {
+        let flow = Likely {
+            output: Output::TotalFlow,
+            low: 0.23456,
+            likely: 0.28765,
+            high: 0.3449,
+            standard: 0.03,
+            grade: Grade::Estimate,
+            assumptions: Vec::new(),
+        };
+        assert_eq!(flow.to_string(), "0.23 / 0.29 / 0.34 m3/s, estimate");
+        // 844.4, 1035.5 and 1241.6 m3/h.
+        assert_eq!(flow.rounded(3600.0), [840.0, 1000.0, 1200.0]);
+        assert_eq!(two_digits(-0.000_123), -0.000_12);
+    }
+
+    #[test]
+    fn prop_what_the_solver_could_not_do_is_no_fault_of_the_question() {
+        let unknown = LowLikelyHighError::from(unknown("machine", "saw", []));
+        assert!(unknown.is_input());
+        let solve = |error: SolveError| LowLikelyHighError::from(UncertaintyError::from(error));
+        assert!(solve(SolveError::NothingOpen).is_input());
+        let at = || Residual {
+            value: 1.0,
+            at: Place::Collector,
+        };
+        let lost = SolveError::NotConverged(Box::new(Unbalanced {
+            quality: Quality {
+                passes: 60,
+                runs: 1,
+                pressure: at(),
+                flow: at(),
+                step: at(),
+                rounding: 0.0,
+            },
+            hoods: Vec::new(),
+            trace: Vec::new(),
+        }));
+        assert!(!solve(lost).is_input());
+    }
+}

@@ -493,3 +493,49 @@ fn check_count(gates: usize, asked: usize) -> Result<(), GateError> {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn prop_companions_say_what_they_do() {
+        let further = |keeps_requirement| FurtherGates {
+            gates: vec!["planer".into(), "lathe".into()],
+            flow: VolumeFlow::from_m3_s(0.3),
+            keeps_requirement,
+            slowest: SlowestSection {
+                section: "main".into(),
+                velocity: Velocity::from_m_s(18.25),
+                limit: Velocity::from_m_s(20.0),
+            },
+            status: Status::Converged,
+        };
+        let told = |companions: Companions| companions.to_string();
+        let gates = list(&further(true).gates);
+        assert_eq!(told(Companions::NotNeeded), "fast enough");
+        assert_eq!(
+            told(Companions::Open(further(true))),
+            format!("open too: {gates}")
+        );
+        assert_eq!(
+            told(Companions::Open(further(false))),
+            format!("open too: {gates}, though the machine then gets too little")
+        );
+        let none = |nearest| told(Companions::NoneDoes { up_to: 3, nearest });
+        assert_eq!(
+            none(Some(further(true))),
+            format!(
+                "no set of up to 3 further gates makes it fast enough; nearest: {gates} with 18.2 of 20.0 m/s in main"
+            )
+        );
+        assert_eq!(none(None), "too slow, and there is no further gate to open");
+        let slow = further(true).slowest;
+        assert!(!slow.is_fast_enough());
+        let fast = SlowestSection {
+            velocity: slow.limit,
+            ..slow
+        };
+        assert!(fast.is_fast_enough());
+    }
+}

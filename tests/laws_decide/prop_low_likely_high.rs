@@ -73,6 +73,80 @@ fn prop_three_assumptions_at_most_the_largest_first_each_with_its_reading() {
     assert_eq!(found.grade(), Grade::RoughGuess);
 }
 
+/// Of each assumption its largest share of any open value; the three largest of those.
+#[test]
+fn prop_the_assumptions_of_all_are_the_largest_of_each() {
+    for open in [
+        &["planer"][..],
+        &["saw cabinet"],
+        &["planer", "saw cabinet"],
+    ] {
+        let found = cases(LITTLE_KNOWN, open);
+        let machines = found
+            .machines
+            .iter()
+            .filter(|at| at.open)
+            .map(|at| &at.flow);
+        let hoods = found.hoods.iter().filter(|at| at.open).map(|at| &at.flow);
+        let mut largest: Vec<(Place, Parameter, f64)> = Vec::new();
+        for one in machines
+            .chain(hoods)
+            .chain([&found.flow])
+            .flat_map(|at| &at.assumptions)
+        {
+            let (place, parameter) = (one.assumption.place.clone(), one.assumption.parameter);
+            match largest
+                .iter_mut()
+                .find(|at| at.0 == place && at.1 == parameter)
+            {
+                Some(known) => known.2 = known.2.max(one.share),
+                None => largest.push((place, parameter, one.share)),
+            }
+        }
+        largest.sort_by(|a, b| b.2.total_cmp(&a.2));
+        largest.truncate(3);
+        let all = found.assumptions();
+        let all = all.iter().map(|at| {
+            (
+                at.assumption.place.clone(),
+                at.assumption.parameter,
+                at.share,
+            )
+        });
+        assert_eq!(all.collect::<Vec<_>>(), largest);
+    }
+}
+
+/// A need that was assumed says so, with the most that it may be; one that the options give does not.
+#[test]
+fn prop_an_assumed_need_is_told_as_one() {
+    let study: Study = toml::from_str(LITTLE_KNOWN).unwrap();
+    let required = |at: &&airsplit::Assumption| at.parameter == Parameter::Required;
+    let assumed = study.assumptions.iter().find(required).unwrap();
+    assert_eq!(assumed.place, Place::Machine("planer".into()));
+    let found = cases(LITTLE_KNOWN, &["planer"]);
+    let need = found.machine("planer").unwrap().need.clone().unwrap();
+    assert!(need.assumed && need.flow.as_m3_s() == assumed.value);
+    assert!(need.most.as_m3_s() == assumed.high && need.most > need.flow);
+    let own = VolumeFlow::from_m3_s(1.1 * assumed.value);
+    let mut system = study.system.clone();
+    system.machines[0].required = own;
+    let found = low_likely_high(
+        &system,
+        &study.assumptions,
+        &["planer".into()],
+        &CheckOptions::new(),
+    );
+    let need = found
+        .unwrap()
+        .machine("planer")
+        .unwrap()
+        .need
+        .clone()
+        .unwrap();
+    assert!(!need.assumed && need.flow == own && need.most == own);
+}
+
 #[test]
 fn prop_what_is_measured_is_assumed_no_more() {
     let hose = Place::Part {

@@ -319,3 +319,68 @@ impl fmt::Display for Sureness {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn comparing(value: f64, limit: f64, side: Side, relative: Option<f64>) -> Finding {
+        let comparing = Comparing {
+            check: Check::MachineFlow,
+            place: Place::Machine("planer".into()),
+            value: Measure::Share(value),
+            limit: Measure::Share(limit),
+            side,
+            broken: Verdict::Fails,
+            relative,
+            point: None,
+            text: "so it is".into(),
+            source: Source::given("the owner"),
+        };
+        comparing.judge()
+    }
+
+    #[test]
+    fn prop_margins_are_shares_of_the_limit_and_fall_below_zero_where_it_is_broken() {
+        let margin = |value, side| comparing(value, 2.0, side, None).margin.unwrap();
+        assert_eq!(margin(3.0, Side::AtLeast), 0.5);
+        assert_eq!(margin(1.0, Side::AtLeast), -0.5);
+        assert_eq!(margin(3.0, Side::AtMost), -0.5);
+        assert_eq!(margin(1.0, Side::AtMost), 0.5);
+        for side in [Side::AtLeast, Side::AtMost] {
+            assert_eq!(comparing(2.0, 2.0, side, None).verdict, Verdict::Passes);
+        }
+        let of = |margin| Finding {
+            margin,
+            ..comparing(1.0, 2.0, Side::AtLeast, None)
+        };
+        assert!(of(Some(-0.1)).is_worse_than(&of(Some(0.1))));
+        assert!(!of(Some(0.1)).is_worse_than(&of(Some(0.1))));
+        assert!(of(Some(0.1)).is_worse_than(&of(None)));
+        assert!(!of(None).is_worse_than(&of(Some(0.1))) && !of(None).is_worse_than(&of(None)));
+    }
+
+    #[test]
+    fn prop_findings_say_their_verdict_and_how_sure_it_is() {
+        // 0.5 below a limit of 2: beyond two, beyond one and within one standard uncertainty of 1.5.
+        let told = |relative| comparing(1.5, 2.0, Side::AtLeast, relative).to_string();
+        assert_eq!(
+            told(Some(0.16)),
+            "machine \"planer\": so it is; fails, surely"
+        );
+        assert_eq!(
+            told(Some(0.17)),
+            "machine \"planer\": so it is; fails, probably"
+        );
+        assert_eq!(
+            told(Some(0.34)),
+            "machine \"planer\": so it is; fails, but within its uncertainty: cannot say"
+        );
+        assert_eq!(told(None), "machine \"planer\": so it is; fails");
+        let caution = Finding {
+            verdict: Verdict::Caution,
+            ..comparing(1.5, 2.0, Side::AtLeast, None)
+        };
+        assert_eq!(caution.to_string(), "machine \"planer\": so it is");
+    }
+}

@@ -284,3 +284,31 @@ impl fmt::Display for Quantity {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn prop_quantities_are_told_and_joints_of_one_size_are_told_apart() {
+        assert_eq!(
+            Quantity::Length(Length::from_m(12.46)).to_string(),
+            "12.5 m"
+        );
+        assert_eq!(Quantity::Pieces(-4).to_string(), "-4");
+        let joints = |mm: f64, rigid, hose| Joints {
+            size: Bore::Round(Length::from_mm(mm)),
+            rigid,
+            hose,
+        };
+        let two = joints(100.0, 2, 1);
+        assert_eq!(two, joints(100.0, 2, 1));
+        for other in [
+            joints(125.0, 2, 1),
+            joints(100.0, 3, 1),
+            joints(100.0, 2, 0),
+        ] {
+            assert_ne!(two, other);
+        }
+    }
+}
