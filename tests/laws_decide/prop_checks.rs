@@ -688,3 +688,72 @@ fn prop_uncertain_takes_the_share_of_every_flow() {
     assert_eq!(options.dust, Some(airsplit::DustClass::WoodFlour));
     assert_eq!(options.filter_area, Some(airsplit::Area::from_m2(7.0)));
 }
+
+/// The greatest suction of all runs is what air's compression is judged by.
+#[test]
+fn prop_the_greatest_suction_is_judged() {
+    let system = shop();
+    let point = solved(&system, &["planer"]);
+    let findings = check(&system, [&point], &CheckOptions::new()).unwrap();
+    let sections = point.sections.iter().map(|at| -at.static_pressure.as_pa());
+    let runs = point.collector.iter().map(|at| -at.static_pressure.as_pa());
+    let greatest = sections.chain(runs).fold(f64::NEG_INFINITY, f64::max);
+    let mut judged = findings.of(Check::Incompressible);
+    let value = judged.next().unwrap().value;
+    assert_eq!(value, Some(Measure::Pressure(Pressure::from_pa(greatest))));
+}
+
+/// Below the least velocity it fails, up to the ample one it is better avoided: heavy sawdust, 4000
+/// to 4500 fpm.
+#[test]
+fn prop_between_least_and_ample_is_advice() {
+    let mut seen = std::collections::BTreeSet::new();
+    for ratio in [0.6, 0.8, 0.9, 1.0, 1.1, 1.2, 1.4, 1.6] {
+        let mut system = shop();
+        let fan = system.collector.fan.take().unwrap();
+        system.collector.fan = Some(fan.at_speed_ratio(ratio).unwrap());
+        let point = solved(&system, &["planer", "table saw"]);
+        let options = CheckOptions::new().with_dust(DustClass::HeavySawdust);
+        let findings = check(&system, [&point], &options).unwrap();
+        let heavy = |finding: &&Finding| {
+            let limit = finding.limit.unwrap().number();
+            (limit - Velocity::from_fpm(4000.0).as_m_s()).abs() < 1e-9
+        };
+        for finding in findings.of(Check::Transport).filter(heavy) {
+            let fpm = finding.value.unwrap().number() / Velocity::from_fpm(1.0).as_m_s();
+            let expected = match fpm {
+                fpm if fpm < 4000.0 => Verdict::Fails,
+                fpm if fpm < 4500.0 => Verdict::Advice,
+                _ => Verdict::Passes,
+            };
+            assert_eq!(finding.verdict, expected, "{finding}");
+            seen.insert(format!("{expected}"));
+        }
+    }
+    assert_eq!(seen.len(), 3, "{seen:?}");
+}
+
+#[test]
+fn prop_sizes_of_machines_are_judged_and_told() {
+    let planer = |mm| {
+        MachineKind::Planer {
+            cutter_width: Length::from_mm(mm),
+        }
+        .required()
+    };
+    for mm in [10.0, 5000.0] {
+        assert!(planer(mm).is_ok());
+    }
+    for mm in [9.9, 5000.1, f64::NAN] {
+        assert!(planer(mm).unwrap_err().to_string().contains("cutter width"));
+    }
+    let wheel = |width| {
+        let (diameter, width) = (Length::from_in(20.0), Length::from_in(width));
+        MachineKind::GrindingWheel { diameter, width }
+            .required()
+            .unwrap()
+            .row
+    };
+    assert!(wheel(4.0).contains("up to 4 in wide"), "{}", wheel(4.0));
+    assert!(wheel(4.5).contains("more in proportion"), "{}", wheel(4.5));
+}

@@ -56,6 +56,28 @@ fn prop_a_faster_fan_ranks_first_by_flow_and_last_by_power() {
     }
 }
 
+/// Scores by hand: the most power that the air asks for, the least that a machine gets.
+#[test]
+fn prop_scores_are_those_of_the_points() {
+    let cases = [faster("slow", 0.9), faster("fast", 1.2)];
+    let power = compare(&cases, &sets(), &Objective::AirPower).unwrap();
+    let lathe = compare(&cases, &sets(), &Objective::Machine("lathe".into())).unwrap();
+    for (power, lathe) in power.cases.iter().zip(&lathe.cases) {
+        let points = power
+            .answers
+            .iter()
+            .map(|answer| answer.point.as_ref().unwrap());
+        let watts = points.map(|at| at.fan.total_pressure.unwrap().as_pa() * at.flow.as_m3_s());
+        assert_eq!(power.score, watts.reduce(f64::max));
+        // The lathe is open in the second set only.
+        let point = lathe.answers[1].point.as_ref().unwrap();
+        assert_eq!(
+            lathe.score,
+            Some(point.machine("lathe").unwrap().flow.as_m3_s())
+        );
+    }
+}
+
 /// The figures are those of the answers, and the answers those of the solver.
 #[test]
 fn prop_the_score_is_told_by_the_answers() {
