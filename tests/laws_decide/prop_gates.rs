@@ -58,6 +58,18 @@ fn prop_every_hood_gets_one_share_and_no_openings_serve_the_worst_better() {
             assert!(set.contains(&1.0), "{seed}: {set:?}");
             let share = least_share(&plan, &flows_set);
             assert!((share / plan.share - 1.0).abs() < 1e-12);
+            let text = plan.to_string();
+            let throttled = plan.gates.iter().any(|gate| gate.opening < 1.0);
+            assert_eq!(text.contains("half-shut gate"), throttled, "{text}");
+            let hint = plan.point.status != airsplit::Status::Converged;
+            assert_eq!(text.contains("a hint only"), hint, "{text}");
+            for gate in &plan.gates {
+                let open = format!("{:.0} % open: ", 100.0 * gate.opening);
+                let mut lines = text
+                    .lines()
+                    .filter(|line| line.starts_with(gate.hood.as_str()));
+                assert!(lines.any(|line| line.contains(&open)), "{text}");
+            }
             match &plan.verdict {
                 GateVerdict::AllOpen => {
                     seen[0] += 1;

@@ -56,6 +56,7 @@ fn prop_at_the_mark_the_flow_is_the_requirement() {
         for junction in JUNCTIONS {
             let system = shop(seed, junction);
             let gauge = filter_gauge(&system, &plain()).unwrap();
+            assert_told(&gauge);
             assert!(gauge.failures.is_empty());
             for machine in &gauge.machines {
                 let Some(mark) = mark(machine) else {
@@ -187,9 +188,47 @@ fn prop_one_hood_has_a_closed_form() {
     let gauge = filter_gauge(&one_hood(curve(&line), 0.5), &plain()).unwrap();
     let none = GaugeOutcome::AlreadyShort { enough_below: None };
     assert_eq!(gauge.machines[0].outcome, none);
+    assert_told(&gauge);
     let gauge = filter_gauge(&one_hood(curve(&line), 0.0), &plain()).unwrap();
     assert_eq!(gauge.machines[0].outcome, GaugeOutcome::NeverShort);
     assert_eq!(gauge.machines[0].share_now, None);
+    assert_told(&gauge);
+}
+
+/// One line a machine, with its outcome; then where the gauge is.
+fn assert_told(gauge: &airsplit::FilterGauge) {
+    let text = gauge.to_string();
+    let mut lines = text.lines();
+    for machine in &gauge.machines {
+        let line = lines.next().unwrap();
+        let now = format!("  {:.0} Pa now; ", machine.pressure_now.as_pa());
+        let (name, rest) = line.split_once(&now).unwrap();
+        assert_eq!(name.trim_end(), machine.machine.as_str());
+        let pressure = mark(machine).map(|mark| format!(" {:.0} Pa", mark.pressure.as_pa()));
+        let outcome = match (&machine.outcome, pressure) {
+            (GaugeOutcome::FallsShort(_), Some(at)) => format!("falls short at{at}"),
+            (_, Some(at)) => format!("short already, enough below{at}"),
+            (GaugeOutcome::NeverShort, None) => "never falls short".into(),
+            _ => "short even with the filter clean".into(),
+        };
+        let rest = rest.strip_prefix(&outcome).unwrap();
+        let hours = mark(machine).and_then(|mark| mark.hours);
+        assert_eq!(rest.contains(" h"), hours.is_some(), "{line}");
+        let status = [Some(machine.status), mark(machine).map(|mark| mark.status)];
+        let hint = status
+            .iter()
+            .flatten()
+            .any(|&status| status != airsplit::Status::Converged);
+        assert_eq!(rest.contains("a hint only"), hint, "{line}");
+    }
+    assert_eq!(
+        text.lines().count(),
+        gauge.machines.len() + gauge.failures.len() + 1
+    );
+    assert_eq!(
+        text.lines().last(),
+        Some(&*format!("Gauge across {}.", gauge.filter))
+    );
 }
 
 #[test]
@@ -217,6 +256,7 @@ fn prop_hours_are_load_times_area_over_rate() {
     };
     let told = |system: &System, options: &FilterGaugeOptions| {
         let gauge = filter_gauge(system, options).unwrap();
+        assert_told(&gauge);
         gauge.machines[0].outcome.clone()
     };
     let now = 0.05;
