@@ -357,6 +357,10 @@ impl Builder {
                 .map(|note| (Place::Collector, note)),
         );
         notes.append(&mut shapes);
+        let has_odd_gates = hoods.iter().any(|hood| hood.cut_off || hood.leak.is_some());
+        let all_alive = !has_odd_gates
+            && self.leaks.iter().all(|leak| !leak.cut_off)
+            && has_inlets(&self.links);
         Plan {
             depth: depth(&self.links),
             legs: self.legs.into(),
@@ -365,7 +369,8 @@ impl Builder {
             fan,
             leaks: self.leaks.into(),
             wyes: self.wyes.into(),
-            has_odd_gates: hoods.iter().any(|hood| hood.cut_off || hood.leak.is_some()),
+            has_odd_gates,
+            all_alive,
             hoods: hoods.into(),
             machines: machines.into(),
             names,
@@ -387,6 +392,19 @@ impl Builder {
             },
         }
     }
+}
+
+/// Whether air enters every leg, at its head or from others.
+fn has_inlets(links: &[Link]) -> bool {
+    let mut fed: Vec<bool> = links.iter().map(Link::is_leaf).collect();
+    for (leg, link) in links.iter().enumerate() {
+        // Those upstream of it have been asked: nothing flows where none does.
+        if !fed[leg] {
+            return false;
+        }
+        fed[link.down as usize] = true;
+    }
+    true
 }
 
 /// Most legs on any path from a leaf to the fan.

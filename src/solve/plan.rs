@@ -30,6 +30,8 @@ pub(super) struct Plan {
     /// Whether any of them is cut off, or lets air by when it is shut: seldom, and otherwise a
     /// solve need not look at every hood.
     pub(super) has_odd_gates: bool,
+    /// Whether every leg carries air when every hood is open.
+    pub(super) all_alive: bool,
     pub(super) machines: Box<[MachinePlan]>,
     /// Hoods by the names that an open set may use: their own, and those of machines.
     pub(super) names: HashMap<Name, Vec<u32>>,

@@ -65,7 +65,7 @@ pub(super) struct Tree {
 /// will stand later in the same sweep. Of two neighbours that a sweep hands down the compiler would make
 /// one number, and the next leg would have to wait for the later of them: so none are neighbours.
 #[derive(Debug, Clone, Copy, Default)]
-#[repr(C)]
+#[repr(C, align(64))]
 pub(super) struct Node {
     /// Flow as a function of the suction at its downstream end: a + b S.
     pub(super) a: f64,

@@ -64,6 +64,41 @@ pub struct Pass {
     pub bent: bool,
 }
 
+/// Marks the legs that carry air, and the gates that are shut. Whether any hood is open, and how many
+/// legs there are.
+fn mark(plan: &Plan, open: &OpenSet, marks: &mut [u32], shut: &mut Vec<bool>) -> (bool, usize) {
+    let mut any = false;
+    for hood in open.hoods() {
+        let hood = &plan.hoods[hood];
+        if !hood.cut_off {
+            any = true;
+            marks[hood.leg as usize] = LIVE;
+        }
+    }
+    if plan.has_odd_gates {
+        shut.resize(plan.legs.len(), false);
+        for (i, hood) in plan.hoods.iter().enumerate() {
+            if let Some((gate, _)) = hood.leak
+                && !hood.cut_off
+                && !open.contains(i as u32)
+            {
+                marks[hood.leg as usize] = LIVE;
+                shut[gate as usize] = true;
+            }
+        }
+    }
+    for leak in plan.leaks.iter().filter(|leak| !leak.cut_off) {
+        marks[leak.leg as usize] = LIVE;
+    }
+    // What is live makes live what it drains into.
+    let mut live = 0;
+    for (leg, link) in plan.links.iter().enumerate() {
+        live += usize::from(marks[leg] == LIVE);
+        marks[link.down as usize] &= marks[leg];
+    }
+    (any, live)
+}
+
 impl Workspace {
     /// Lays out the legs that carry air: those of open hoods, and those of shut ones whose gates
     /// leak. Returns whether any hood is open.
@@ -77,38 +112,18 @@ impl Workspace {
         } = self;
         trace.clear();
         trace.reserve(super::newton::MOST_PASSES);
-        marks.clear();
-        marks.resize(plan.legs.len(), NONE);
         shut.clear();
-        let mut any = false;
-        for hood in open.hoods() {
-            let hood = &plan.hoods[hood];
-            if !hood.cut_off {
-                any = true;
-                marks[hood.leg as usize] = LIVE;
-            }
-        }
-        if plan.has_odd_gates {
-            shut.resize(plan.legs.len(), false);
-            for (i, hood) in plan.hoods.iter().enumerate() {
-                if let Some((gate, _)) = hood.leak
-                    && !hood.cut_off
-                    && !open.contains(i as u32)
-                {
-                    marks[hood.leg as usize] = LIVE;
-                    shut[gate as usize] = true;
-                }
-            }
-        }
-        for leak in plan.leaks.iter().filter(|leak| !leak.cut_off) {
-            marks[leak.leg as usize] = LIVE;
-        }
-        // What is live makes live what it drains into.
-        let mut live = 0;
-        for (leg, link) in plan.links.iter().enumerate() {
-            live += usize::from(marks[leg] == LIVE);
-            marks[link.down as usize] &= marks[leg];
-        }
+        let legs = plan.legs.len();
+        let all = plan.all_alive && open.len() == plan.hoods.len();
+        let (any, live) = if all {
+            // Each is given its place as it is laid out.
+            marks.resize(legs, LIVE);
+            (!plan.hoods.is_empty(), legs)
+        } else {
+            marks.clear();
+            marks.resize(legs, NONE);
+            mark(plan, open, marks, shut)
+        };
         tree.make_room(plan.links.len());
         tree.lay_out(plan, marks, live);
         if !any {
