@@ -63,7 +63,8 @@ pub(super) struct Tree {
 ///
 /// Sums over inlets that do not stand right before their outlet are put aside where its own results
 /// will stand later in the same sweep. Of two neighbours that a sweep hands down the compiler would make
-/// one number, and the next leg would have to wait for the later of them: so none are neighbours.
+/// one number, and the next leg would have to wait for the later of them: so none are neighbours but the
+/// last two, of which the one is long known when the other comes.
 #[derive(Debug, Clone, Copy, Default)]
 #[repr(C, align(64))]
 pub(super) struct Node {

@@ -655,22 +655,21 @@ fn prop_differences_of_cases() {
 /// What options take of an uncertain balance: of each flow the share that is uncertain.
 #[test]
 fn prop_uncertain_takes_the_share_of_every_flow() {
-    let study: airsplit::Study =
-        toml::from_str(include_str!("../../examples/chair_shop.toml")).unwrap();
-    let network = airsplit::Network::new(&study.system).unwrap();
+    let study: Study = toml::from_str(include_str!("../../examples/chair_shop.toml")).unwrap();
+    let network = Network::new(&study.system).unwrap();
     let open = network.open(["planer", "lathe"]).unwrap();
     let point = network
         .uncertainty(&open, &network.doubts(&study.assumptions))
         .unwrap();
-    let uncertain = airsplit::Uncertain::of(&point);
-    let share = |value: &airsplit::UncertainValue| value.standard / value.value;
+    let uncertain = Uncertain::of(&point);
+    let share = |value: &UncertainValue| value.standard / value.value;
     assert_eq!(uncertain.flow, share(&point.flow));
     assert_eq!(uncertain.pressure, share(&point.fan_pressure));
     assert_eq!(uncertain.at.len(), point.machines.len() + point.hoods.len());
     for value in point.machines.iter().chain(&point.hoods) {
         let place = match &value.output {
-            airsplit::Output::Machine(name) => Place::Machine(name.clone()),
-            airsplit::Output::Hood(name) => Place::Hood(name.clone()),
+            Output::Machine(name) => Place::Machine(name.clone()),
+            Output::Hood(name) => Place::Hood(name.clone()),
             other => panic!("{other:?}"),
         };
         let at = uncertain.at.iter().find(|at| at.place == place).unwrap();
@@ -682,11 +681,11 @@ fn prop_uncertain_takes_the_share_of_every_flow() {
         };
         assert_eq!(at.flow, Some(of));
     }
-    let options = airsplit::CheckOptions::new()
-        .with_dust(airsplit::DustClass::WoodFlour)
-        .with_filter_area(airsplit::Area::from_m2(7.0));
-    assert_eq!(options.dust, Some(airsplit::DustClass::WoodFlour));
-    assert_eq!(options.filter_area, Some(airsplit::Area::from_m2(7.0)));
+    let options = CheckOptions::new()
+        .with_dust(DustClass::WoodFlour)
+        .with_filter_area(Area::from_m2(7.0));
+    assert_eq!(options.dust, Some(DustClass::WoodFlour));
+    assert_eq!(options.filter_area, Some(Area::from_m2(7.0)));
 }
 
 /// The greatest suction of all runs is what air's compression is judged by.

@@ -117,7 +117,7 @@ fn prop_the_assumptions_of_all_are_the_largest_of_each() {
     }
 }
 
-/// A need that was assumed says so, with the most that it may be; one that the options give does not.
+/// A need that was assumed says so, with the most that it may be; one that is not the assumed one does not.
 #[test]
 fn prop_an_assumed_need_is_told_as_one() {
     let study: Study = toml::from_str(LITTLE_KNOWN).unwrap();

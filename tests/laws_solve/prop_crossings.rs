@@ -101,14 +101,16 @@ proptest! {
         let (basis, after) = if total { (Basis::Total, Some(0.18)) } else { (Basis::Static, None) };
         let fan = fan(&points, basis);
         let network = Network::new(&system(fan.clone(), k, after)).unwrap();
-        let until = points.last().unwrap().0;
-        // Else they meet beyond the curve.
-        prop_assume!(surplus(&network, &fan, until) < 0.0);
+        let (until, steps) = (points.last().unwrap().0, 1500);
         let point = network.operating_point(&network.open_all()).unwrap();
+        if surplus(&network, &fan, until) >= 0.0 && point.status == Status::BeyondCurve {
+            // Little is asked and the curve ends early: nothing was passed over on the way there.
+            prop_assert_eq!(first_crossing(&network, &fan, until * (1.0 - 1e-9), steps), None);
+            return Ok(());
+        }
         prop_assert_eq!(point.status, Status::Converged);
         let q = point.flow.as_m3_s();
         prop_assert!(surplus(&network, &fan, q).abs() < 1e-8);
-        let steps = 1500;
         let scanned = first_crossing(&network, &fan, until, steps).unwrap();
         // The scan sees a crossing at most one step late, and misses two within one step.
         prop_assert!(q <= scanned * (1.0 + 1e-12), "{} after {}", q, scanned);
