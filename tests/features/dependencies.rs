@@ -16,11 +16,11 @@ const ALLOWED: &[&str] = &[
     "Unlicense",
 ];
 
-/// The lines of `cargo tree`, each crate once, without this one.
-fn tree(features: &[&str], format: &str) -> BTreeSet<String> {
+/// The lines of `cargo tree` of what the library needs.
+fn told(features: &[&str], format: &str, prefix: &str) -> Vec<String> {
     let output = Command::new(env!("CARGO"))
         .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .args(["tree", "--offline", "--edges", "normal", "--prefix", "none"])
+        .args(["tree", "--offline", "--edges", "normal", "--prefix", prefix])
         .args(["--format", format])
         .args(features)
         .output()
@@ -28,11 +28,27 @@ fn tree(features: &[&str], format: &str) -> BTreeSet<String> {
     let told = String::from_utf8(output.stdout).unwrap();
     let why = String::from_utf8_lossy(&output.stderr);
     assert!(output.status.success(), "cargo tree: {why}");
-    let lines = told.lines().map(|line| line.trim_end_matches(" (*)"));
+    let lines = told.lines();
+    lines
+        .map(|line| line.trim_end_matches(" (*)").to_string())
+        .collect()
+}
+
+/// Each crate once, without this one.
+fn tree(features: &[&str], format: &str) -> BTreeSet<String> {
+    let lines = told(features, format, "none").into_iter();
     lines
         .filter(|line| !line.starts_with("airsplit "))
-        .map(str::to_string)
         .collect()
+}
+
+/// How many crates stand one on another below this one.
+fn depth(features: &[&str]) -> usize {
+    let lines = told(features, "", "depth").into_iter();
+    lines
+        .map(|line| line.trim().parse().unwrap())
+        .max()
+        .unwrap()
 }
 
 /// The feature set with the most dependencies that this build has fetched for sure.
@@ -92,11 +108,13 @@ fn every_crate_stands_in_one_version() {
 /// The figures of the README; `tree` counts each crate once and this one not.
 #[test]
 #[cfg(feature = "serde")]
-fn the_readme_tells_how_many_there_are() {
+fn the_readme_tells_how_many_there_are_and_how_deep() {
     let without = tree(&["--no-default-features"], "{p}").len();
     let default = tree(&[], "{p}").len();
+    let depth = depth(&[]);
     let sentence = format!(
-        "{without} crates stand behind it without features, {default} with the default ones"
+        "{without} crates stand behind it without features, {default} with the default ones, \
+         at most {depth} deep"
     );
     let readme = include_str!("../../README.md").replace('\n', " ");
     assert!(
