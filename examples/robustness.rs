@@ -2,8 +2,8 @@
 //!
 //! Random trees of 2 to 2000 hoods: diameters of 50 to 500 mm in any order, loss coefficients from 0
 //! to 1e6, every run with some length or loss, three junction models within their range, shut gates
-//! that leak down to a square millimetre. Prints the worst of them with its seed, and what an audit
-//! of every hundredth finds.
+//! that leak down to a square millimetre. Prints the worst and the slowest of them with its seed,
+//! and what an audit of every hundredth finds.
 //!
 //! ```text
 //! cargo run --release --example robustness -- [TREES] [FIRST SEED]
@@ -16,7 +16,10 @@ use airsplit::{
     Junction, Length, Network, OpenSet, Part, Pressure, Run, Section, SolveError, Start, System,
     UnknownName, Violation, VolumeFlow, Wall, Workspace, audit,
 };
-use std::error::Error;
+use std::{
+    error::Error,
+    time::{Duration, Instant},
+};
 
 /// Every so many trees are audited.
 const AUDITED: u64 = 100;
@@ -64,6 +67,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let first: u64 = args.next().map_or(Ok(1), |text| text.parse())?;
     let mut steps = [0_u64; 64];
     let mut worst = (0, 0, 0);
+    let mut slowest = (Duration::ZERO, 0, 0);
     let mut audited: Option<(Violation, u64)> = None;
     let mut failed = 0;
     let mut work = Workspace::default();
@@ -73,7 +77,10 @@ fn main() -> Result<(), Box<dyn Error>> {
             Network::new(&case.system).map_err(|faults| format!("seed {seed}: {faults}"))?;
         let open = case.open(&network)?;
         let hoods = network.hoods().len();
-        match network.solve(&open, &mut work) {
+        let start = Instant::now();
+        let solved = network.solve(&open, &mut work);
+        slowest = slowest.max((start.elapsed(), hoods, seed));
+        match solved {
             Ok(balance) => {
                 // The last pass only verifies.
                 let taken = balance.quality().passes - 1;
@@ -115,6 +122,12 @@ fn main() -> Result<(), Box<dyn Error>> {
     println!(
         "worst: {} steps, {} hoods, seed {}",
         worst.0, worst.1, worst.2
+    );
+    println!(
+        "slowest: {:.2} ms, {} hoods, seed {}",
+        slowest.0.as_secs_f64() * 1e3,
+        slowest.1,
+        slowest.2
     );
     if let Some((found, seed)) = audited {
         println!("audit: worst violation {found}, seed {seed}");

@@ -182,13 +182,23 @@ impl Junction {
         outlet: Area,
         inlets: &[(Inlet, VolumeFlow)],
     ) -> Result<JunctionLosses, LossError> {
-        let shapes: Vec<Inlet> = inlets.iter().map(|(inlet, _)| *inlet).collect();
-        let law = self.law(density, outlet, &shapes)?;
-        let mut flows = Vec::with_capacity(inlets.len());
         for (_, flow) in inlets {
             let what = "flow into the junction";
-            flows.push(LossError::within(what, flow.as_m3_s(), " m3/s", 0.0, 1e3)?);
+            LossError::within(what, flow.as_m3_s(), " m3/s", 0.0, 1e3)?;
         }
+        self.losses_at_any_flow(density, outlet, inlets)
+    }
+
+    /// The same at flows of any size: an answer may lie far beyond its fan's curve.
+    pub(crate) fn losses_at_any_flow(
+        self,
+        density: Density,
+        outlet: Area,
+        inlets: &[(Inlet, VolumeFlow)],
+    ) -> Result<JunctionLosses, LossError> {
+        let shapes: Vec<Inlet> = inlets.iter().map(|(inlet, _)| *inlet).collect();
+        let flows: Vec<f64> = inlets.iter().map(|(_, flow)| flow.as_m3_s()).collect();
+        let law = self.law(density, outlet, &shapes)?;
         let mut losses = law.losses(&flows);
         for ((loss, inlet), &q) in losses.iter_mut().zip(&shapes).zip(&flows) {
             LossError::within("k", inlet.k, "", -MAX_K, MAX_K)?;

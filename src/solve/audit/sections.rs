@@ -200,7 +200,7 @@ impl<'a> Book<'a> {
         };
         let losses = size.filter(|_| met.len() > 1).map(|size| {
             let inlets: Vec<_> = met.iter().map(|met| inlet(model, *met)).collect();
-            model.losses(self.resolved.air.density, size.area(), &inlets)
+            model.losses_at_any_flow(self.resolved.air.density, size.area(), &inlets)
         });
         for (i, (section, state)) in met.iter().enumerate() {
             let at = || Place::Join(section.id.clone());

@@ -191,3 +191,26 @@ fn prop_the_fullest_sets_are_those_that_no_machine_may_join() {
         }
     }
 }
+
+/// The audit asked a junction for its losses as a caller would, who is refused above 1000 m3/s, and
+/// found every answer beyond that wrong.
+#[test]
+fn prop_an_answer_of_any_flow_is_audited() {
+    let fan = fan([(0.0, 2400.0), (400.0, 2300.0), (800.0, 2200.0)]);
+    let mut system = System::new(Air::standard(), Collector::new(fan)).with_section(Section::new(
+        "main",
+        round(20_000.0),
+        Wall::Galvanised,
+    ));
+    for (name, degrees) in [("a", 0.0), ("b", 45.0)] {
+        let drop = Section::new(name, round(15_000.0), Wall::Galvanised)
+            .with_hood(Hood::new(name, Entry::Plain))
+            .draining_into("main")
+            .joining_at(Angle::from_deg(degrees));
+        system = system.with_section(drop);
+    }
+    let network = Network::new(&system).unwrap();
+    let point = network.operating_point(&network.open_all()).unwrap();
+    assert!(point.flow.as_m3_s() > 1000.0, "{}", point.flow);
+    balance::holds(&system, &network, &network.open_all());
+}

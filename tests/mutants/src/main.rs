@@ -15,7 +15,7 @@
 //! $M learn /tmp/mutants lib                         # or `all`, or names of test programs
 //! $M run /tmp/mutants lib src/loss,src/fan          # unit tests; goes on where it was stopped
 //! $M run /tmp/mutants all src/loss,src/fan          # the other tests, on what the first left
-//! $M tell /tmp/mutants                              # counts, and the survivors into missed.txt
+//! $M tell /tmp/mutants                              # counts; survivors nobody explains: missed.txt
 //! ```
 //!
 //! `make` writes `mutants.tsv` into the work folder: number, state, name. A mutant is `switched`;
@@ -25,6 +25,8 @@
 //! and `all.tsv`: name, outcome, by which test, seconds. Delete lines of them (timeouts of a busy
 //! machine, survivors that new tests may catch) and these mutants are run again. By hand, in the
 //! copy: `AIRSPLIT_MUTANT=17 cargo test --features rayon`.
+//!
+//! `survivors.tsv` beside this crate explains those that no test can catch; `tell` counts them apart.
 //!
 //! Operators are exchanged in the tree of the expression, not in its text: `a + b + c` with the first
 //! `+` exchanged is `(a * b) + c` and with the second `(a + b) * c`.
