@@ -500,8 +500,12 @@ mod tests {
     fn val_least_squares_by_hand() {
         // The corners of a square of 100 px whose flows are 0, 10, 0 and 14 (in L/s): the plane of
         // least squares misses a square's corners by +-1, a quarter of 0 - 10 - 0 + 14. It rises
-        // by 12 across and by 2 up, so that 1 L/s is 100 / sqrt(12^2 + 2^2) px.
-        let corner = |x, y, litres: f64| full(x, y, 1e-3 * litres, 10.0 * y);
+        // by 12 across and by 2 up, so that 1 L/s is 100 / sqrt(12^2 + 2^2) px. Likewise pressures
+        // of 8, 0, 1000 and 1000 Pa: missed by +-2, a quarter of 8 - 0 - 1000 + 1000.
+        let corner = |x, y, litres: f64| {
+            let pa = if x + y > 0.0 { 10.0 * y } else { 8.0 };
+            full(x, y, 1e-3 * litres, pa)
+        };
         let corners = [
             corner(0.0, 0.0, 0.0),
             corner(100.0, 0.0, 10.0),
@@ -513,11 +517,15 @@ mod tests {
         for (miss, sign) in axes.misses.iter().zip([-1.0, 1.0, 1.0, -1.0]) {
             assert!((miss.flow.unwrap().as_m3_s() - 1e-3 * sign).abs() < 1e-15);
             assert!((miss.flow_px.unwrap() - px * sign).abs() < 1e-12);
-            assert!(miss.pressure_px.unwrap().abs() < 1e-12);
+            assert!((miss.pressure.unwrap().as_pa() - 2.0 * sign).abs() < 1e-11);
+            // it rises by 996 up and falls by 4 across
+            let px = 200.0 / (996f64.powi(2) + 16.0).sqrt();
+            assert!((miss.pressure_px.unwrap() - px * sign).abs() < 1e-12);
         }
         // four squares over one spare reference
         assert!((axes.flow_scatter_px.unwrap() - 2.0 * px).abs() < 1e-12);
-        assert!(axes.pressure_scatter_px.unwrap() < 1e-12);
+        let px = 200.0 / (996f64.powi(2) + 16.0).sqrt();
+        assert!((axes.pressure_scatter_px.unwrap() - 2.0 * px).abs() < 1e-12);
     }
 
     #[test]

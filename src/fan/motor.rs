@@ -496,6 +496,10 @@ mod tests {
         assert!((at.motor_input.as_kw() - 5.78).abs() <= 0.005);
         assert!((at.cost(1000.0, 0.15) - 868.0).abs() <= 0.5);
         assert!((at.load - 0.839).abs() <= 0.0005);
+        // At no flow the air gets nothing of nothing: the efficiency is still the one told.
+        let rest = VolumeFlow::from_m3_s(0.0);
+        let rest = FanPower::from_efficiency(rest, pressure, 0.60, MOTOR).unwrap();
+        assert_eq!((rest.efficiency, rest.load), (0.60, 0.0));
     }
 
     #[test]

@@ -112,7 +112,7 @@ impl SmoothingReport {
 pub struct CurveTurn {
     /// A dip or a hump.
     pub kind: TurnKind,
-    /// Flow of its lowest or highest point.
+    /// Flow of its lowest or highest point; of several alike, the first.
     pub flow: VolumeFlow,
     /// How far the lower of its two sides stands from that point.
     pub depth: Pressure,
@@ -341,7 +341,8 @@ fn noise(x: &[f64], y: &[f64]) -> f64 {
 }
 
 /// Where `y` turns by `threshold` or more: the indices, rising, of its highest and lowest points
-/// by turns, from where the first such way begins to where the last one ends.
+/// by turns, from where the first such way begins to where the last one ends. Of several alike,
+/// the first.
 fn turning_points(y: &[f64], threshold: f64) -> Vec<usize> {
     let mut turns = Vec::new();
     let (mut high, mut low) = (0, 0);
@@ -500,6 +501,34 @@ mod tests {
         assert!((uneven - 1.625f64.sqrt().recip()).abs() < 1e-12, "{uneven}");
         assert_eq!(depth(TurnKind::Dip, &[3.0, 0.0, 1.0]), 1.0);
         assert_eq!(depth(TurnKind::Hump, &[0.0, 3.0, 1.0]), 2.0);
+    }
+
+    #[test]
+    fn prop_a_turn_is_at_the_first_of_several_points_alike_and_exact_points_turn_where_they_do() {
+        let turns = |y: &[f64], threshold| turning_points(y, threshold);
+        assert_eq!(turns(&[1.0, 1.0, 3.0, 3.0, 0.0, 0.0], 1.0), [0, 2, 4]);
+        assert_eq!(turns(&[3.0, 3.0, 0.0, 0.0, 2.0, 2.0], 1.0), [0, 2, 4]);
+        // without noise any way up or down counts, and no way at all does not
+        assert_eq!(turns(&[0.0, 1.0, 2.0], 0.0), [0, 2]);
+        assert_eq!(turns(&[2.0, 1.0, 0.0], 0.0), [0, 2]);
+        assert_eq!(turns(&[3.0, 2.0, 2.0, 1.0], 0.0), [0, 3]);
+        assert!(turns(&[1.0, 1.0, 1.0], 0.0).is_empty());
+    }
+
+    #[test]
+    fn prop_a_step_of_a_thousandth_of_the_mean_is_not_too_close() {
+        // powers of two, so that nothing is rounded: the mean of 32 steps up to 32768 is 1024
+        let with_step = |first: f64| {
+            let mut q: Vec<f64> = (0..33).map(|i| 1024.0 * f64::from(i)).collect();
+            q[1] = first;
+            let p: Vec<f64> = q.iter().map(|q| 2000.0 - 0.05 * q).collect();
+            smoothed(&q, &p, Some(1.0))
+        };
+        assert!(with_step(1.024).is_ok());
+        assert!(matches!(
+            with_step(1.023),
+            Err(FanError::TooClose { point: 2, .. })
+        ));
     }
 
     #[test]
