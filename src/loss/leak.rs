@@ -169,7 +169,7 @@ impl PowerLaw {
 
     /// Smaller than 1e-15 m3/s at 1 Pa is no leak, and would only upset the arithmetic.
     fn unless_nil(c: f64, n: f64) -> Option<Self> {
-        (c > 1e-15).then_some(Self { c, n })
+        (c >= 1e-15).then_some(Self { c, n })
     }
 
     /// Flow at 1 Pa \[m3/s\].
@@ -292,6 +292,17 @@ mod tests {
         assert_eq!(Tightness::Airtight.law(Area::from_m2(9.0)), Ok(None));
         assert!(Tightness::Smacna(-3.0).coefficient().is_err());
         assert!(PowerLaw::orifice(Area::from_m2(1e-4), Density::from_kg_m3(0.0)).is_err());
+    }
+
+    #[test]
+    fn prop_less_than_1e_15_m3_s_at_a_pascal_is_no_leak() {
+        let leak = |m3_s| Leak::Power {
+            at_1_pa: VolumeFlow::from_m3_s(m3_s),
+            exponent: 0.65,
+        };
+        let law = |m3_s| leak(m3_s).law(Density::from_kg_m3(1.2)).unwrap();
+        assert_eq!(law(1e-15).map(PowerLaw::coefficient), Some(1e-15));
+        assert_eq!(law(0.99e-15), None);
     }
 
     /// Any number at all, or one of the size that shops have.

@@ -429,6 +429,25 @@ mod tests {
         })
     }
 
+    #[test]
+    fn prop_at_re_4000_to_the_last_bit_a_loss_is_not_that_of_the_flow_before() {
+        let law = RunLaw::new(&Coefficients {
+            k2: 0.0,
+            k1: 0.0,
+            kf: 1e5,
+            re_per_q: 8000.0,
+            rel_rough: 1e-3,
+        });
+        let mut runs = Runs::default();
+        runs.make_room(1);
+        runs.lay_out_all(&RunLaws::new(vec![RunNumbers::new(&law, 0.1)]));
+        for q in [30.0, 30.0, 30.0, 0.5] {
+            runs.losses(&[q, 1.0], |_| &law);
+        }
+        let exact = 1e5 * friction_factor(4000.0, 1e-3).f * 0.25;
+        assert!((runs.dp[0] / exact - 1.0).abs() < 1e-14);
+    }
+
     proptest! {
         #[test]
         fn prop_settled_runs_lose_what_their_laws_say((laws, flows, steps) in rounds()) {

@@ -213,6 +213,21 @@ mod tests {
     }
 
     #[test]
+    fn val_the_three_formulas_by_hand() {
+        // a b / De^2 = 0.3 0.12 / 0.3^2 = 0.4: 16 and 7.5 of it (Shepherd and Lapple 1940, without
+        // and with a vane), and 11.3 of its square and 3.33 (Casal and Martinez 1983).
+        let m = Length::from_m;
+        for (formula, heads) in [
+            (CycloneFormula::ShepherdLapple, 6.4),
+            (CycloneFormula::ShepherdLappleInletVane, 3.0),
+            (CycloneFormula::CasalMartinez, 5.138),
+        ] {
+            let ours = cyclone(m(0.3), m(0.12), m(0.3), formula).velocity_heads();
+            assert!((ours.unwrap() - heads).abs() < 1e-12, "{formula:?}");
+        }
+    }
+
+    #[test]
     fn prop_what_cannot_be_is_refused_with_its_range() {
         let rho = Density::from_kg_m3(1.2);
         let refused = |separator: Separator, bore| separator.quadratic(bore, rho).unwrap_err();

@@ -342,6 +342,16 @@ mod tests {
         assert!(mitres < 0.51);
         assert_relative_eq!(k(gored(5, 1.0, 150.0, 90.0)), 0.385, max_relative = 1e-12);
         assert_relative_eq!(k(gored(5, 0.9, 150.0, 90.0)), mitres, max_relative = 1e-12);
+        // Of three pieces likewise, at the angles that have rows of their own. At 75 mm and r/D 0.5
+        // the product 0.31 * 0.90 / 0.34 is cut at half of the published 0.90.
+        assert_relative_eq!(k(gored(3, 0.5, 75.0, 45.0)), 0.45, max_relative = 1e-12);
+        // At 110 mm the row at 60 deg lies between 0.21 and 0.40: over 0.25, so that its product
+        // with 0.42 / 0.34 is above two mitres of 30 deg, 2 (0.42 s + 2.56 s^3) of s = sin 15 deg,
+        // and below them itself. They are also above 0.42 * 60 / 90.
+        assert!((0.25..0.30).contains(&THREE_60.at(110.0)));
+        let s = 15f64.to_radians().sin();
+        let mitres = 2.0 * (0.42 * s + 2.56 * s.powi(3));
+        assert_relative_eq!(k(gored(3, 1.0, 110.0, 60.0)), mitres, max_relative = 1e-12);
     }
 
     proptest! {

@@ -310,6 +310,33 @@ mod tests {
     }
 
     #[test]
+    fn val_from_60_to_90_deg_the_loss_runs_straight_to_the_step_by_hand() {
+        // b = 0.2, of which b^4 = 0.0016: the step is 0.96^2 (Borda and Carnot). At 60 deg
+        // (Rennels) the shape is (1.366 - 0.170 - 3.28 (0.0625 - 0.0016)) 0.96^2 = 0.91814, and
+        // the wall, (1 - 0.0016)/(8 sin 30 deg) = 0.2496 of f, is cut to what the step leaves at
+        // f 0.02. At 70 deg a third of the way is gone, at 75 half, from 90 on all.
+        let step = 0.96 * 0.96;
+        let shape = (1.196 - 3.28 * 0.0609) * step;
+        let wall = (step - shape) / 0.02;
+        assert!(shape < step && wall < 0.2496);
+        for (deg, gone) in [
+            (60.0, 0.0),
+            (70.0, 1.0 / 3.0),
+            (75.0, 0.5),
+            (90.0, 1.0),
+            (120.0, 1.0),
+        ] {
+            let ours = heads(cone(deg), 0.1, 0.5);
+            assert_relative_eq!(
+                ours.fixed,
+                shape + gone * (step - shape),
+                max_relative = 1e-12
+            );
+            assert_relative_eq!(ours.friction, (1.0 - gone) * wall, epsilon = 1e-12);
+        }
+    }
+
+    #[test]
     fn prop_the_reference_is_the_smaller_area_and_of_k_the_one_entered() {
         let (small, large) = (round(0.1), round(0.15));
         for transition in [Transition::Sharp, cone(30.0)] {

@@ -122,6 +122,11 @@ mod tests {
         }
     }
 
+    #[test]
+    fn prop_a_roughness_of_ones_own_has_no_band() {
+        assert_eq!(Wall::Roughness(Length::from_mm(0.3)).band(), None);
+    }
+
     #[cfg(feature = "serde")]
     #[test]
     fn prop_both_ways_of_writing_a_wall() {
