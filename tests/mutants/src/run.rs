@@ -12,7 +12,7 @@ use std::{
     path::Path,
     process::Child,
     sync::{
-        Mutex,
+        Mutex, MutexGuard,
         atomic::{AtomicUsize, Ordering},
         mpsc::{self, RecvTimeoutError},
     },
@@ -22,13 +22,19 @@ use std::{
 
 const WORKERS: usize = 2;
 
+/// So long may those tests of a program take that have caught most.
+const FIRST_SECONDS: f64 = 1.5;
+
+/// How many mutants each test has caught.
+type Killers = HashMap<String, usize>;
+
 /// Tests of one program that run together.
 struct Batch<'p> {
     program: &'p str,
     tests: Vec<&'p str>,
     seconds: f64,
-    /// Unit tests of the mutant's own module.
-    own: bool,
+    /// 0 for those that have caught most, 1 for unit tests of the mutant's own module, then by pace.
+    class: u32,
 }
 
 enum End {
@@ -58,18 +64,20 @@ pub fn run(work: &Path, stage: &str, sources: &[&str]) -> Outcome<()> {
         state == "switched" && wanted && !known.contains_key(name)
     });
     println!("{} mutants, {} test programs", left.len(), programs.len());
+    let killers = Mutex::new(killers(&path)?);
     let results = Mutex::new(File::options().append(true).create(true).open(path)?);
     let next = AtomicUsize::new(0);
     let worker = || -> std::io::Result<()> {
         while let Some((n, _, name)) = left.get(next.fetch_add(1, Ordering::Relaxed)) {
             let start = Instant::now();
-            let (outcome, by) = judge(work, *n, name, &programs)?;
+            let first = locked(&killers).clone();
+            let (outcome, by) = judge(work, *n, name, &programs, &first)?;
+            if outcome == "caught" {
+                *locked(&killers).entry(by.clone()).or_default() += 1;
+            }
             let seconds = start.elapsed().as_secs_f64();
             let line = format!("{name}\t{outcome}\t{by}\t{seconds:.2}\n");
-            let mut results = results
-                .lock()
-                .unwrap_or_else(|poisoned| poisoned.into_inner());
-            results.write_all(line.as_bytes())?;
+            locked(&results).write_all(line.as_bytes())?;
         }
         Ok(())
     };
@@ -80,6 +88,23 @@ pub fn run(work: &Path, stage: &str, sources: &[&str]) -> Outcome<()> {
             .try_for_each(|worker| worker.join().expect("no worker panics"))
     })?;
     Ok(())
+}
+
+fn locked<T>(of: &Mutex<T>) -> MutexGuard<'_, T> {
+    of.lock().unwrap_or_else(|poisoned| poisoned.into_inner())
+}
+
+/// How many mutants each test has caught so far, by program and name.
+fn killers(path: &Path) -> Outcome<Killers> {
+    let mut killers = Killers::new();
+    if path.exists() {
+        for line in fs::read_to_string(path)?.lines() {
+            if let [_, "caught", by, ..] = line.split('\t').collect::<Vec<_>>()[..] {
+                *killers.entry(by.to_owned()).or_default() += 1;
+            }
+        }
+    }
+    Ok(killers)
 }
 
 /// The outcome by name, of a file of results.
@@ -100,8 +125,9 @@ fn judge(
     n: u32,
     name: &str,
     programs: &[Program],
+    killers: &Killers,
 ) -> std::io::Result<(&'static str, String)> {
-    let batches = batches(n, name, programs);
+    let batches = batches(n, name, programs, killers);
     if batches.is_empty() {
         return Ok(("missed", "not reached".into()));
     }
@@ -115,38 +141,49 @@ fn judge(
     Ok(("missed", "reached".into()))
 }
 
-/// The tests that reach a mutant: those of its own module first, then the quickest.
-fn batches<'p>(n: u32, name: &str, programs: &'p [Program]) -> Vec<Batch<'p>> {
+/// The tests that reach a mutant: of each program those first that have caught most in their time,
+/// then those of its own module, then the quickest.
+fn batches<'p>(n: u32, name: &str, programs: &'p [Program], killers: &Killers) -> Vec<Batch<'p>> {
     let file = name.split(".rs:").next().unwrap_or_default();
     let module = file
         .trim_start_matches("src/")
         .trim_end_matches("/mod")
         .replace('/', "::")
         + "::";
-    let mut batches: HashMap<(&str, bool, u32), Batch<'p>> = HashMap::new();
+    let mut batches: HashMap<(&str, u32), Batch<'p>> = HashMap::new();
     for program in programs {
+        let mut tests: Vec<(f64, f64, &str)> = Vec::new();
         for test in program.reached.get(&n).into_iter().flatten() {
             let seconds = program.tests.get(test).copied().unwrap_or_default();
-            let own = program.name == UNIT && test.starts_with(&module);
-            let pace = [0.02, 0.2, 2.0]
-                .iter()
-                .filter(|&&pace| seconds > pace)
-                .count();
-            let batch = batches
-                .entry((&program.name, own, pace as u32))
-                .or_insert(Batch {
-                    program: &program.name,
-                    tests: Vec::new(),
-                    seconds: 0.0,
-                    own,
-                });
+            let caught = killers.get(&format!("{} {test}", program.name));
+            let caught = caught.copied().unwrap_or_default() as f64;
+            tests.push((caught / (0.02 + seconds), seconds, test));
+        }
+        tests.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mut sharp = FIRST_SECONDS;
+        for (rate, seconds, test) in tests {
+            sharp -= seconds;
+            let class = if rate > 0.0 && sharp > 0.0 {
+                0
+            } else if program.name == UNIT && test.starts_with(&module) {
+                1
+            } else {
+                let paces = [0.02, 0.2, 2.0];
+                2 + paces.iter().filter(|&&pace| seconds > pace).count() as u32
+            };
+            let batch = batches.entry((&program.name, class)).or_insert(Batch {
+                program: &program.name,
+                tests: Vec::new(),
+                seconds: 0.0,
+                class,
+            });
             batch.tests.push(test);
             batch.seconds += seconds;
         }
     }
     let mut batches: Vec<_> = batches.into_values().collect();
-    let key = |batch: &Batch<'_>| batch.seconds * if batch.own { 0.1 } else { 1.0 };
-    batches.sort_by(|a, b| key(a).total_cmp(&key(b)));
+    let late = |batch: &Batch<'_>| (batch.class.min(2), batch.seconds);
+    batches.sort_by(|a, b| late(a).partial_cmp(&late(b)).expect("no time is NaN"));
     batches
 }
 
