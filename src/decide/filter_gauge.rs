@@ -695,3 +695,102 @@ impl fmt::Display for FilterGauge {
         write!(f, "Gauge across {}.", self.filter)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        Wall,
+        decide::by_hand::{m3_s, mm, not_converged, pa, rising_fan, shop, solved},
+    };
+
+    fn rated() -> Filter {
+        Filter::Rated(RatedDrop {
+            drop: pa(300.0),
+            at: m3_s(0.4),
+        })
+    }
+
+    fn watch(now: &Network, system: System, place: Place) -> Watch<'_> {
+        let growth = Growth::new(&rated(), None).unwrap();
+        Watch {
+            now,
+            system,
+            place,
+            growth,
+        }
+    }
+
+    /// Where two curves only touch no iteration ends; a curve that falls touches nothing.
+    #[test]
+    fn only_a_balance_not_found_on_a_curve_that_rises_is_an_edge() {
+        let system = shop();
+        let now = Network::new(&system).unwrap();
+        let mut rising = system.clone();
+        rising.collector.fan = Some(rising_fan());
+        let lost = FilterGaugeError::from(not_converged());
+        let nothing = FilterGaugeError::from(SolveError::NothingOpen);
+        let falling = watch(&now, system.clone(), Place::Collector);
+        let rising = watch(&now, rising, Place::Collector);
+        assert!(rising.is_edge(&lost));
+        assert!(!rising.is_edge(&nothing) && !rising.is_edge(&FilterGaugeError::NoFilter));
+        assert!(!falling.is_edge(&lost) && !falling.is_edge(&nothing));
+    }
+
+    /// The walls leak behind the filter: what leaks in does not pass it.
+    #[test]
+    fn through_a_filter_in_a_section_goes_what_the_hood_takes_in() {
+        let system = shop();
+        let now = Network::new(&system).unwrap();
+        let mut point = solved(&system, &["saw"]);
+        point.flow = m3_s(0.7);
+        point.sections[0].flow = m3_s(0.5);
+        point.sections[0].leak = m3_s(0.125);
+        let part = Place::Part {
+            section: "left".into(),
+            part: 1,
+        };
+        assert_eq!(watch(&now, system.clone(), part).through(&point), 0.375);
+        let before = Place::Before {
+            run: 0,
+            part: Some(0),
+        };
+        assert_eq!(watch(&now, system.clone(), before).through(&point), 0.7);
+    }
+
+    /// With a bare static fan it is one and the same resistance before and after the fan, but for
+    /// what the run ends with: nothing, where it is as wide as a hall.
+    #[test]
+    fn a_filter_after_the_fan_is_marked_as_one_before_it() {
+        let mut before = shop();
+        before
+            .collector
+            .after
+            .push(Run::new(mm(2000.0), Wall::Galvanised).with_part(Part::K(0.0)));
+        let fan = before.collector.fan.take().unwrap();
+        before.collector.fan = Some(fan.with_outlet(mm(2000.0)).unwrap());
+        let mut after = before.clone();
+        let filter = std::mem::take(&mut after.collector.before[0].parts);
+        after.collector.after[0].parts = filter;
+        let gauge = |system: &System| filter_gauge(system, &FilterGaugeOptions::default()).unwrap();
+        let (before, after) = (gauge(&before), gauge(&after));
+        assert!(matches!(
+            after.filter,
+            Place::After {
+                run: 0,
+                part: Some(0)
+            }
+        ));
+        assert_eq!(after.machines.len(), 2);
+        for (before, after) in before.machines.iter().zip(&after.machines) {
+            let (GaugeOutcome::FallsShort(before), GaugeOutcome::FallsShort(after)) =
+                (&before.outcome, &after.outcome)
+            else {
+                panic!("{before:?} {after:?}")
+            };
+            assert!((after.flow / m3_s(0.1) - 1.0).abs() < 1e-9, "{after:?}");
+            let ratio = after.pressure / before.pressure;
+            assert!((ratio - 1.0).abs() < 1e-6, "{ratio}");
+        }
+    }
+}

@@ -397,3 +397,75 @@ fn fresh(name: String, taken: &HashSet<&str>) -> Name {
     }
     Name::from(fresh)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decide::by_hand::{m3_s, shop, with_need_at_table};
+
+    fn new_hood() -> NewHood {
+        NewHood {
+            entry: Entry::K(0.5),
+            required: m3_s(0.05),
+            size: None,
+            parts: Vec::new(),
+        }
+    }
+
+    fn grown(system: &System) -> Growth {
+        let sander = FutureHood {
+            id: "sander".into(),
+            branch: "end".into(),
+            hood: new_hood(),
+        };
+        growth(system, &["saw".into()], &[sander]).unwrap()
+    }
+
+    #[test]
+    fn just_enough_is_not_missed() {
+        let mut growth = grown(&shop());
+        growth.needs.truncate(1);
+        growth.needs[0].required = m3_s(0.1);
+        growth.needs[0].after = m3_s(0.1);
+        assert!(growth.serves() && growth.missed().next().is_none());
+        growth.needs[0].after = m3_s(0.099);
+        assert!(!growth.serves() && growth.missed().count() == 1);
+    }
+
+    #[test]
+    fn what_needs_something_is_told_with_what_it_got_before() {
+        let mut system = with_need_at_table(shop(), 0.08);
+        let flows = |growth: &Growth| {
+            let needs = growth.needs.iter();
+            let flows = needs.map(|need| (need.place.to_string(), need.before));
+            flows.collect::<Vec<_>>()
+        };
+        let growth = grown(&system);
+        let got = growth.before.hoods[0].flow;
+        assert!(got > m3_s(0.0));
+        let told = flows(&growth);
+        let [saw, sander, table] = &told[..] else {
+            panic!("{told:?}")
+        };
+        assert_eq!(*saw, ("machine \"saw\"".into(), Some(got)));
+        assert_eq!(*sander, ("machine \"sander\"".into(), None));
+        assert_eq!(*table, ("hood \"table\"".into(), Some(got)));
+        // A machine that needs nothing is not among them.
+        system.machines[0].required = m3_s(0.0);
+        let told = flows(&grown(&system));
+        assert!(
+            !told.iter().any(|(place, _)| place.contains("saw")),
+            "{told:?}"
+        );
+        assert_eq!(told.len(), 2);
+    }
+
+    /// A hood that needs as much as its machine, which has no other, has the same share.
+    #[test]
+    fn of_equals_the_first_is_the_tightest() {
+        let system = with_need_at_table(shop(), 0.1);
+        let room = headroom(&system, &["saw".into()], &new_hood(), &[]).unwrap();
+        let saw = Place::Machine("saw".into());
+        assert_eq!(room.steps[0].tightest, Some(saw));
+    }
+}

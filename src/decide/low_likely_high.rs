@@ -213,10 +213,9 @@ pub fn low_likely_high(
     let needs = Needs::of(system, options)?;
     let mut assumptions = assumptions.to_vec();
     let fan = system.collector.fan.as_ref();
-    let shape = |at: &Assumption| at.place == Place::Fan && at.parameter == Parameter::Shape;
-    if fan.is_some_and(|fan| fan.is_estimate()) && !assumptions.iter().any(shape) {
-        assumptions.push(Assumption::shape_of_fan());
-    }
+    // Behind those given, of which the first of its kind counts; a published curve has no such
+    // number.
+    assumptions.push(Assumption::shape_of_fan());
     let network = Network::new(system)?;
     let doubts = network.doubts(&assumptions);
     let set = network.open(open)?;
@@ -485,7 +484,11 @@ impl fmt::Display for Adequacy {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::solve::{Quality, Residual, SolveError, Unbalanced};
+    use crate::{
+        FanCurve, Fitted,
+        decide::by_hand::{m3_s, not_converged, pa, shop, solved, with_need_at_table},
+        solve::{Contribution, SolveError},
+    };
 
     #[test]
     fn prop_three_cases_are_told_to_two_digits() {
@@ -510,22 +513,157 @@ mod tests {
         assert!(unknown.is_input());
         let solve = |error: SolveError| LowLikelyHighError::from(UncertaintyError::from(error));
         assert!(solve(SolveError::NothingOpen).is_input());
-        let at = || Residual {
+        assert!(!solve(not_converged()).is_input());
+    }
+
+    #[test]
+    fn the_low_case_of_a_fan_gives_every_flow_and_its_pressure() {
+        let point = solved(&shop(), &["saw"]);
+        let (saw, planer) = (point.hoods[0].flow, point.hoods[1].flow);
+        assert!(saw != planer && saw.as_m3_s() > 0.0);
+        let pressure = point.fan.curve_pressure.as_pa();
+        let total = point.flow.as_m3_s();
+        let low = LowFan::Point(Box::new(point));
+        for (output, value) in [
+            (Output::TotalFlow, Some(total)),
+            (Output::FanPressure, Some(pressure)),
+            (Output::Hood("table".into()), Some(saw.as_m3_s())),
+            (Output::Hood("chute".into()), Some(planer.as_m3_s())),
+            (Output::Machine("saw".into()), Some(saw.as_m3_s())),
+            (Output::Hood("nobody".into()), None),
+            (Output::Section("main".into()), None),
+        ] {
+            assert_eq!(low.value(&output), value, "{output:?}");
+            assert_eq!(LowFan::NoAir.value(&output), Some(0.0));
+            assert_eq!(LowFan::None.value(&output), None);
+        }
+    }
+
+    fn assumption(place: Place, parameter: Parameter) -> Assumption {
+        Assumption {
+            place,
+            parameter,
             value: 1.0,
-            at: Place::Collector,
+            low: 0.9,
+            high: 1.1,
+            source: "the owner",
+        }
+    }
+
+    #[test]
+    fn a_value_names_its_own_assumptions_and_none_that_carries_nothing() {
+        let section = |id: &str| Place::Section(id.into());
+        let known = [
+            assumption(section("main"), Parameter::Diameter),
+            assumption(section("left"), Parameter::Roughness),
+            assumption(section("main"), Parameter::Roughness),
+        ];
+        let telling = Telling {
+            assumptions: &known,
+            low_fan: LowFan::None,
+            status: Status::Converged,
         };
-        let lost = SolveError::NotConverged(Box::new(Unbalanced {
-            quality: Quality {
-                passes: 60,
-                runs: 1,
-                pressure: at(),
-                flow: at(),
-                step: at(),
-                rounding: 0.0,
-            },
-            hoods: Vec::new(),
-            trace: Vec::new(),
-        }));
-        assert!(!solve(lost).is_input());
+        let of = |place, parameter, share| Contribution {
+            place,
+            parameter,
+            others: 0,
+            cause: None,
+            change: 0.1,
+            share,
+            assumed: true,
+            source: "the owner".into(),
+        };
+        let value = UncertainValue {
+            output: Output::TotalFlow,
+            value: 1.0,
+            standard: 0.1,
+            contributions: Vec::new(),
+            assumptions: vec![
+                of(section("main"), Parameter::Roughness, 0.5),
+                of(section("left"), Parameter::Roughness, 0.0),
+                of(section("right"), Parameter::Roughness, 0.3),
+            ],
+            assumed_share: 0.8,
+        };
+        let told = telling.value(&value).assumptions;
+        let told: Vec<_> = told.iter().map(|at| (&at.assumption, at.share)).collect();
+        assert_eq!(told, [(&known[2], 0.5)]);
+    }
+
+    #[test]
+    fn of_all_answers_the_largest_share_of_each_assumption_is_told_and_of_equals_the_first() {
+        let mut cases =
+            low_likely_high(&shop(), &[], &["saw".into()], &CheckOptions::new()).unwrap();
+        let weighs = |id: &str, parameter, share, others| WeighingAssumption {
+            assumption: assumption(Place::Section(id.into()), parameter),
+            others,
+            share,
+        };
+        use Parameter::{Diameter, Roughness};
+        cases.hoods.clear();
+        cases.flow.assumptions = vec![
+            weighs("main", Roughness, 0.3, 0),
+            weighs("main", Diameter, 0.2, 0),
+            weighs("left", Roughness, 0.1, 0),
+        ];
+        cases.machines[0].flow.assumptions = vec![
+            weighs("main", Roughness, 0.5, 7),
+            weighs("main", Diameter, 0.2, 7),
+            weighs("left", Roughness, 0.05, 7),
+        ];
+        // The planer is shut.
+        cases.machines[1].flow.assumptions = vec![weighs("right", Roughness, 0.9, 7)];
+        let told: Vec<_> = cases.assumptions().into_iter().cloned().collect();
+        assert_eq!(
+            told,
+            [
+                weighs("main", Roughness, 0.5, 7),
+                weighs("main", Diameter, 0.2, 0),
+                weighs("left", Roughness, 0.1, 0),
+            ]
+        );
+    }
+
+    #[test]
+    fn a_hood_served_as_well_as_its_machine_is_not_starved() {
+        let of_saw = |need: f64| {
+            let system = with_need_at_table(shop(), need);
+            let open = ["saw".into()];
+            let cases = low_likely_high(&system, &[], &open, &CheckOptions::new()).unwrap();
+            let saw = cases.machine("saw").unwrap();
+            (saw.adequacy, saw.starved.clone())
+        };
+        assert_eq!(of_saw(0.1), (Some(Adequacy::Adequate), None));
+        // More than the fan moves at all.
+        assert_eq!(of_saw(1.5), (Some(Adequacy::Short), Some("table".into())));
+    }
+
+    /// A fan known by two numbers has an assumed shape, whatever else of it is assumed.
+    #[test]
+    fn the_shape_of_a_guessed_fan_is_an_assumption() {
+        let mut system = shop();
+        let names = |system: &System, assumptions: &[Assumption]| {
+            let open = ["saw".into()];
+            let cases = low_likely_high(system, assumptions, &open, &CheckOptions::new());
+            let told = cases.unwrap().flow.assumptions;
+            let of_fan = told.iter().filter(|at| at.assumption.place == Place::Fan);
+            of_fan.map(|at| at.assumption.clone()).collect::<Vec<_>>()
+        };
+        assert_eq!(names(&system, &[]), []);
+        let density = system.air.properties().unwrap().density;
+        let (flow, pressure) = (m3_s(1.0), pa(3000.0));
+        let fan = FanCurve::from_extremes(flow, pressure, Fitted::NOTHING, density);
+        system.collector.fan = Some(fan.unwrap());
+        let shape = Assumption::shape_of_fan();
+        assert_eq!(names(&system, &[]), [shape.clone()]);
+        let speed = assumption(Place::Fan, Parameter::Speed);
+        assert!(names(&system, &[speed]).contains(&shape));
+        // One that was told counts, not the usual one.
+        let own = Assumption {
+            low: 0.6,
+            high: 0.8,
+            ..shape
+        };
+        assert_eq!(names(&system, &[own.clone()]), [own]);
     }
 }

@@ -20,6 +20,9 @@ mod transport;
 mod upgrade;
 mod use_sets;
 
+#[cfg(test)]
+mod by_hand;
+
 pub use budget::{Budget, BudgetError, ElementKind, KindLoss, PathBudget, PathElement};
 pub use check::{
     Check, CheckError, CheckOptions, Finding, Findings, Material, Measure, SectionShell, Shell,

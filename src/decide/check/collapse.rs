@@ -276,3 +276,32 @@ fn hold(context: &Context<'_>, piece: &Piece<'_>, collapse: Pressure, found: &mu
         );
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::{
+        Check, CheckOptions, Length, Material, Measure, Part, Place, Shell, check,
+        decide::by_hand::{pa, shop, solved},
+    };
+
+    #[test]
+    fn a_run_before_the_fan_is_held_by_its_suction() {
+        let mut system = shop();
+        let duct = Part::Duct(Length::from_m(1.0));
+        system.collector.before[0].parts.push(duct);
+        let mut point = solved(&system, &["saw"]);
+        point.collector[0].static_pressure = pa(-700.0);
+        let shell = Shell::new(Length::from_mm(0.6), Material::Steel);
+        let options = CheckOptions::new().with_shell(shell);
+        let findings = check(&system, [&point], &options).unwrap();
+        let place = Place::Before { run: 0, part: None };
+        let value = |check| {
+            let mut of = findings.of(check);
+            of.find(|finding| finding.place == place).unwrap().value
+        };
+        assert_eq!(value(Check::Collapse), Some(Measure::Pressure(pa(700.0))));
+        // With every gate shut all that the fan has.
+        let shut_off = value(Check::CollapseShutOff).unwrap().number();
+        assert!((shut_off - 3000.0).abs() < 1e-9, "{shut_off}");
+    }
+}

@@ -103,7 +103,7 @@ fn range(context: &Context<'_>, found: &mut Vec<Finding>) {
 fn stall(fan: &FanCurve) -> Option<VolumeFlow> {
     let curve = fan.curve();
     let rise = curve.last_rise(LEAST_RISE * curve.maximum().y.abs())?;
-    (rise.top_x > 0.0).then(|| VolumeFlow::from_m3_s(rise.top_x))
+    Some(VolumeFlow::from_m3_s(rise.top_x))
 }
 
 fn motor(context: &Context<'_>, found: &mut Vec<Finding>) {
@@ -210,5 +210,38 @@ fn unknown(check: Check, source: Source, text: impl Into<String>) -> Finding {
         point: None,
         text: text.into(),
         source,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::{
+        Check, CheckOptions, Measure, Verdict, check,
+        decide::by_hand::{fan, m3_s, pa, rising_fan, shop, solved},
+    };
+
+    #[test]
+    fn the_greatest_suction_may_be_that_of_a_run() {
+        let system = shop();
+        let mut point = solved(&system, &["saw"]);
+        for section in &mut point.sections {
+            section.static_pressure = pa(-10.0);
+        }
+        for (suction, verdict) in [(6000.0, Verdict::Fails), (4000.0, Verdict::Passes)] {
+            point.collector[0].static_pressure = pa(-suction);
+            let findings = check(&system, [&point], &CheckOptions::new()).unwrap();
+            let found = findings.of(Check::Incompressible).next().unwrap();
+            assert_eq!(found.value, Some(Measure::Pressure(pa(suction))));
+            assert_eq!(found.verdict, verdict);
+        }
+    }
+
+    #[test]
+    fn a_curve_may_stall_up_to_the_top_of_its_rise() {
+        let top = super::stall(&rising_fan()).unwrap();
+        // The dip's far edge is a point of the curve, and the curve turns there.
+        assert!((top / m3_s(0.25) - 1.0).abs() < 1e-12, "{top}");
+        let falling = fan(&[(0.0, 1500.0), (0.5, 900.0), (1.0, 0.0)]);
+        assert_eq!(super::stall(&falling), None);
     }
 }

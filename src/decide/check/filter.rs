@@ -114,3 +114,37 @@ fn loaded(
     };
     found.push(comparing.judge());
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::{
+        Area, Check, CheckOptions, Cloth, ClothDrag, Filter, Part, Verdict, check,
+        decide::by_hand::{m3_s, shop, solved},
+    };
+
+    /// What leaks in behind the filter does not pass its cloth.
+    #[test]
+    fn cloth_in_a_leaky_section_is_loaded_by_what_passes_it() {
+        let mut system = shop();
+        let cloth = Cloth {
+            area: Area::from_m2(10.0),
+            drag: ClothDrag::Frazier(30.0),
+            cake: None,
+            housing: None,
+        };
+        system.sections[0]
+            .parts
+            .push(Part::Filter(Filter::Cloth(cloth)));
+        let mut point = solved(&system, &["saw"]);
+        point.sections[0].flow = m3_s(0.5);
+        for (leak, verdict) in [(0.1, Verdict::Passes), (0.05, Verdict::Fails)] {
+            point.sections[0].leak = m3_s(leak);
+            let findings = check(&system, [&point], &CheckOptions::new()).unwrap();
+            let found = findings.of(Check::FilterLoading).next().unwrap();
+            // 144 and 162 m3 in an hour through a square metre, of 150.
+            let loading = found.value.unwrap().number();
+            assert!((loading - (0.5 - leak) / 10.0).abs() < 1e-15, "{loading}");
+            assert_eq!(found.verdict, verdict);
+        }
+    }
+}

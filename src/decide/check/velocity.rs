@@ -168,3 +168,41 @@ fn top(context: &Context<'_>, place: &Place, velocity: Velocity, found: &mut Vec
     };
     found.push(comparing.judge());
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::{
+        Area, Bore, Check, CheckOptions, DustClass, Length, Place, Verdict, check,
+        decide::by_hand::{shop, solved},
+    };
+
+    /// Damp chips: 20 m/s at least, 28 m/s is ample.
+    #[test]
+    fn from_the_ample_velocity_on_there_is_nothing_to_advise() {
+        let mut system = shop();
+        // One square metre, that the velocity is the flow.
+        let square = Bore::Rectangular {
+            width: Length::from_m(1.0),
+            height: Length::from_m(1.0),
+        };
+        assert_eq!(square.area(), Area::from_m2(1.0));
+        let main = system.sections.last_mut().unwrap();
+        main.size = square;
+        system.collector.before[0].size = square;
+        let mut point = solved(&system, &["saw"]);
+        let options = CheckOptions::new().with_dust(DustClass::DampChips);
+        for (flow, verdict) in [
+            (19.9, Verdict::Fails),
+            (20.0, Verdict::Advice),
+            (27.9, Verdict::Advice),
+            (28.0, Verdict::Passes),
+            (28.1, Verdict::Passes),
+        ] {
+            point.sections.last_mut().unwrap().flow = crate::VolumeFlow::from_m3_s(flow);
+            let findings = check(&system, [&point], &options).unwrap();
+            let mut of = findings.of(Check::Transport);
+            let found = of.find(|finding| finding.place == Place::Section("main".into()));
+            assert_eq!(found.unwrap().verdict, verdict, "{flow}");
+        }
+    }
+}
