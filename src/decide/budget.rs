@@ -439,3 +439,32 @@ impl std::fmt::Display for ElementKind {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decide::by_hand::{shop, solved};
+
+    #[test]
+    fn kinds_count_what_carries_air_and_airtight_walls_leak_nothing() {
+        let system = shop();
+        let point = solved(&system, &["saw"]);
+        let budget = Budget::new(&system, &point).unwrap();
+        let kinds = budget.kinds();
+        let count = |kind| {
+            kinds
+                .iter()
+                .find(|at| at.kind == kind)
+                .map(|at| at.elements)
+        };
+        // The saw's way only: the planer's hood, gate and coefficient carry nothing.
+        assert_eq!(count(ElementKind::Hood), Some(1));
+        assert_eq!(count(ElementKind::Gate), Some(1));
+        // Coefficients of the branch and of the main.
+        assert_eq!(count(ElementKind::Other), Some(2));
+        assert_eq!(count(ElementKind::Filter), Some(1));
+        let path = budget.path("table").unwrap();
+        let mut walls = path.elements.iter();
+        assert!(!walls.any(|at| at.kind == ElementKind::WallLeak));
+    }
+}

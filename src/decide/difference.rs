@@ -150,3 +150,31 @@ impl FlowDifference {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decide::by_hand::{m3_s, pa, shop, solved};
+
+    #[test]
+    fn machines_open_in_either_are_told_and_air_power_is_flow_times_pressure() {
+        let system = shop();
+        let answer = |open: &str, flow: f64, pressure: f64| {
+            let mut point = solved(&system, &[open]);
+            point.flow = m3_s(flow);
+            point.fan.total_pressure = Some(pa(pressure));
+            Answer {
+                point: Ok(point),
+                power: None,
+                findings: None,
+            }
+        };
+        // 300 W against 800 W.
+        let (from, to) = (answer("saw", 0.3, 1000.0), answer("planer", 0.4, 2000.0));
+        let set = in_set(&from, &to, None).unwrap();
+        let names: Vec<_> = set.machines.iter().map(|at| at.name.as_str()).collect();
+        assert_eq!(names, ["saw", "planer"]);
+        let watts = set.air_power.unwrap().as_w();
+        assert!((watts - 500.0).abs() < 1e-9, "{watts}");
+    }
+}

@@ -732,3 +732,69 @@ impl fmt::Display for GatePlan {
         f.write_str("An analysis of some open gates, not a design basis.")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decide::by_hand::shop;
+
+    #[test]
+    fn an_opening_has_the_coefficient_that_was_asked_for_and_rounding_leaves_it_wide_open() {
+        let system = shop();
+        let section = &system.sections[0];
+        let (part, gate) = gate_of(section).unwrap();
+        let k = |opening| {
+            let loss = Gate { opening, ..gate }.loss(section.size).unwrap();
+            loss.heads.fixed
+        };
+        let leg = Leg {
+            hood: 0,
+            section: 0,
+            part,
+            gate,
+            target_m3s: 0.1,
+            open_k: k(1.0),
+            most_k: MOST_K,
+            leg_k: 2.0,
+        };
+        let opening = |z| leg.opening(&system, z).unwrap();
+        for z in [0.0, -1e-12, -0.9e-10, 1e-11, 0.5] {
+            assert_eq!(opening(z), 1.0, "{z}");
+        }
+        for z in [-1e-9_f64, -1e-3, -0.5, -2.0] {
+            let opening = opening(z);
+            assert!(opening < 1.0, "{z}");
+            // A conductance of exp(z): all of the leg's coefficient exp(-2 z) times as large.
+            let asked = leg.open_k + leg.leg_k * ((-2.0 * z).exp() - 1.0);
+            assert!((k(opening) / asked - 1.0).abs() < 1e-7, "{z} {opening}");
+        }
+    }
+
+    #[test]
+    fn the_share_is_told_in_percent() {
+        let limits = TransportLimits::new(Velocity::from_m_s(0.0));
+        let mut plan = balance_gates(&shop(), ["saw", "planer"], &limits).unwrap();
+        plan.share = 1.25;
+        let mut first = |verdict| {
+            plan.verdict = verdict;
+            let text = plan.to_string();
+            text.lines().next().unwrap_or_default().to_owned()
+        };
+        assert_eq!(
+            first(GateVerdict::AllOpen),
+            "all wide open; the least gets 125 % of its need"
+        );
+        assert_eq!(
+            first(GateVerdict::Throttled),
+            "every hood gets 125 % of its need"
+        );
+        let short = GateVerdict::Short {
+            binding: vec!["table".into()],
+            machines: vec!["saw".into()],
+        };
+        assert_eq!(
+            first(short),
+            "not enough: every hood gets 125 % of its need, with table wide open already"
+        );
+    }
+}

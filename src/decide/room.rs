@@ -296,3 +296,22 @@ impl std::fmt::Display for FlueCaution {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::FlueCaution;
+
+    #[test]
+    fn every_caution_says_what_it_means() {
+        for (caution, said) in [
+            (FlueCaution::AirReturns, "draws nothing through a flue"),
+            (
+                FlueCaution::WeakerDraught,
+                "every flue in the building draws less",
+            ),
+            (FlueCaution::MayBlowBack, "carbon monoxide kills"),
+        ] {
+            assert!(caution.to_string().contains(said), "{caution}");
+        }
+    }
+}

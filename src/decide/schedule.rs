@@ -169,3 +169,21 @@ impl fmt::Display for GateSchedule {
         f.write_str("All other gates shut. An analysis of some open gates, not a design basis.")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Velocity, decide::by_hand::shop};
+
+    #[test]
+    fn only_an_answer_outside_the_curve_is_called_a_hint() {
+        let limits = TransportLimits::new(Velocity::from_m_s(0.0));
+        let mut schedule = gate_schedule(&shop(), &limits).unwrap();
+        assert!(schedule.rows.len() == 2 && schedule.failures.is_empty());
+        schedule.rows[0].status = Status::Converged;
+        schedule.rows[1].status = Status::BeyondCurve;
+        let text = schedule.to_string();
+        let hints: Vec<bool> = text.lines().map(|line| line.contains(HINT)).collect();
+        assert_eq!(hints, [false, true, false], "{text}");
+    }
+}

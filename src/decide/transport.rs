@@ -497,6 +497,7 @@ fn check_count(gates: usize, asked: usize) -> Result<(), GateError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::decide::by_hand::{shop, solved};
 
     #[test]
     fn prop_companions_say_what_they_do() {
@@ -537,5 +538,66 @@ mod tests {
             ..slow
         };
         assert!(fast.is_fast_enough());
+    }
+
+    fn ways<'s>(system: &'s System, limits: &TransportLimits) -> Ways<'s> {
+        Ways::new(system, limits).unwrap()
+    }
+
+    #[test]
+    fn a_section_without_a_limit_is_never_too_slow() {
+        let system = shop();
+        let limits = TransportLimits::new(Velocity::from_m_s(0.0))
+            .with_section("main", Velocity::from_m_s(20.0));
+        let ways = ways(&system, &limits);
+        let main = system.sections.len() - 1;
+        for still in [0.0, 1.0] {
+            let mut speeds = vec![still; main];
+            speeds.push(30.0);
+            assert_eq!(ways.slowest(&[0, main], &speeds), Some((main, 30.0, 1.5)));
+            assert_eq!(ways.slowest(&[0], &speeds), Some((0, still, f64::INFINITY)));
+        }
+    }
+
+    /// The limit is what the main has to the last bit with the other gate open.
+    #[test]
+    fn just_fast_enough_is_enough() {
+        let system = shop();
+        let network = Network::new(&system).unwrap();
+        let both = network.open(["table", "chute"]).unwrap();
+        let mut work = Workspace::default();
+        let balance = network.solve(&both, &mut work).unwrap();
+        let limit = balance.section_velocities().last().unwrap();
+        let point = solved(&system, &["saw"]);
+        assert!(point.sections.last().unwrap().velocity < limit);
+        let limits = TransportLimits::new(Velocity::from_m_s(0.0)).with_section("main", limit);
+        let (slowest, companions) = ways(&system, &limits).judge(&network, &point).unwrap();
+        assert!(!slowest.is_fast_enough() && slowest.limit == limit);
+        let Companions::Open(further) = companions else {
+            panic!("{companions}")
+        };
+        assert_eq!(further.gates, [Name::from("chute")]);
+        assert!(further.slowest.is_fast_enough() && further.keeps_requirement);
+    }
+
+    /// Two branches that are one another's image in one wye.
+    #[test]
+    fn of_equals_the_first_by_name_is_the_nearest() {
+        let mut system = shop();
+        let mut twin = system.sections[1].clone();
+        twin.id = "twin".into();
+        if let crate::Start::Hood(hood) = &mut twin.start {
+            hood.id = "apron".into();
+            hood.machine = None;
+        }
+        system.sections.insert(2, twin);
+        let network = Network::new(&system).unwrap();
+        let limits = TransportLimits::new(Velocity::from_m_s(90.0)).opening_up_to(1);
+        let point = solved(&system, &["saw"]);
+        let (_, companions) = ways(&system, &limits).judge(&network, &point).unwrap();
+        let Companions::NoneDoes { nearest, .. } = companions else {
+            panic!("{companions}")
+        };
+        assert_eq!(nearest.unwrap().gates, [Name::from("apron")]);
     }
 }

@@ -54,3 +54,32 @@ pub fn flow_for_width(flow: VolumeFlow, listed: Length, width: Length) -> Option
     let scaled = flow * ratio.max(1.0);
     (sound && scaled.as_m3_s().is_finite()).then_some(scaled)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn widths_scale_the_flow_up_and_what_is_no_width_or_flow_has_none() {
+        let cfm = |flow: f64, listed: f64, width: f64| {
+            let (listed, width) = (Length::from_in(listed), Length::from_in(width));
+            let flow = flow_for_width(VolumeFlow::from_cfm(flow), listed, width);
+            flow.map(|flow| flow.as_cfm().round())
+        };
+        assert_eq!(cfm(600.0, 4.0, 6.0), Some(900.0));
+        assert_eq!(cfm(600.0, 4.0, 2.0), Some(600.0));
+        assert_eq!(cfm(0.0, 4.0, 6.0), Some(0.0));
+        for (flow, listed, width) in [
+            (-600.0, 4.0, 6.0),
+            (600.0, -4.0, 6.0),
+            (600.0, 0.0, 6.0),
+            (600.0, 0.0, 0.0),
+            (600.0, 4.0, 0.0),
+            (600.0, 4.0, -6.0),
+            (f64::INFINITY, 4.0, 6.0),
+            (f64::NAN, 4.0, 6.0),
+        ] {
+            assert_eq!(cfm(flow, listed, width), None, "{flow} {listed} {width}");
+        }
+    }
+}

@@ -311,4 +311,33 @@ mod tests {
             assert_ne!(two, other);
         }
     }
+
+    #[test]
+    fn a_line_is_none_only_where_nothing_at_all_is_left() {
+        let line = |length_m, bought, least, waste_m| TakeoffLine {
+            item: Item::Duct {
+                size: Bore::Round(Length::from_mm(100.0)),
+                wall: crate::Wall::Galvanised,
+            },
+            quantity: Quantity::Length(Length::from_m(length_m)),
+            stock: Some(StockUse {
+                length: Length::from_m(3.0),
+                bought,
+                least,
+                waste: Length::from_m(waste_m),
+            }),
+        };
+        // A hair of rounding counts for nothing.
+        assert!(line(0.0, 0, 0, 0.0).is_none() && line(1e-9, 0, 0, -1e-9).is_none());
+        for some in [
+            line(0.2, 0, 0, 0.0),
+            line(0.0, 1, 0, 0.0),
+            line(0.0, 0, 1, 0.0),
+            line(0.0, 0, 0, 0.5),
+            line(0.0, -1, -1, -0.5),
+            line(0.0, -1, -1, 0.0),
+        ] {
+            assert!(!some.is_none(), "{some:?}");
+        }
+    }
 }
