@@ -1,9 +1,14 @@
 //! A small shop for the tests of these modules, all by coefficients.
 
 use crate::{
-    Air, Basis, Bore, Collector, Entry, FanCurve, Filter, Fitted, Gate, Hood, Junction, Length,
-    Name, Network, OperatingPoint, Part, Place, Pressure, Quality, RatedDrop, Residual, Run,
-    Section, SolveError, System, Unbalanced, VolumeFlow, Wall,
+    air::Air,
+    bore::Bore,
+    fan::{Basis, FanCurve, Fitted},
+    loss::{Entry, Filter, Gate, Junction, Part, RatedDrop, Wall},
+    place::{Name, Place},
+    quantity::{Length, Pressure, VolumeFlow},
+    solve::{Network, OperatingPoint, Quality, Residual, SolveError, Unbalanced},
+    system::{Collector, Hood, Run, Section, Start, System},
 };
 
 pub(super) fn mm(mm: f64) -> Bore {
@@ -71,7 +76,7 @@ pub(super) fn shop() -> System {
 /// Gives the first hood, the table of the saw, a need of its own.
 pub(super) fn with_need_at_table(mut system: System, need: f64) -> System {
     for section in &mut system.sections {
-        if let crate::Start::Hood(hood) = &mut section.start
+        if let Start::Hood(hood) = &mut section.start
             && hood.id == Name::from("table")
         {
             hood.required = Some(m3_s(need));

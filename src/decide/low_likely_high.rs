@@ -655,7 +655,7 @@ mod tests {
         let fan = FanCurve::from_extremes(flow, pressure, Fitted::NOTHING, density);
         system.collector.fan = Some(fan.unwrap());
         let shape = Assumption::shape_of_fan();
-        assert_eq!(names(&system, &[]), [shape.clone()]);
+        assert_eq!(names(&system, &[]), std::slice::from_ref(&shape));
         let speed = assumption(Place::Fan, Parameter::Speed);
         assert!(names(&system, &[speed]).contains(&shape));
         // One that was told counts, not the usual one.
@@ -664,6 +664,7 @@ mod tests {
             high: 0.8,
             ..shape
         };
-        assert_eq!(names(&system, &[own.clone()]), [own]);
+        let own = [own];
+        assert_eq!(names(&system, &own), own);
     }
 }
