@@ -233,7 +233,8 @@ struct Leg {
 /// until every hood gets one and the same share of its need, the largest that there is: the hood
 /// whose path binds keeps its gate wide open, and nobody's gate can be opened further without
 /// taking air from another (proportional balancing; common practice, no source). A share below 1
-/// tells that the set cannot be served, and by how much.
+/// tells that the set cannot be served, and by how much. Where the fan's curve rises there may be
+/// several even shares; the one that is told need not then be the largest.
 ///
 /// A hood needs its own requirement. What its machine needs beyond the requirements of its hoods in
 /// use falls on those that state none, in proportion to their flows with all gates wide open; where
@@ -736,7 +737,10 @@ impl fmt::Display for GatePlan {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::decide::by_hand::shop;
+    use crate::{
+        decide::by_hand::{fan, m3_s, pa, shop},
+        loss::{Filter, RatedDrop},
+    };
 
     #[test]
     fn an_opening_has_the_coefficient_that_was_asked_for_and_rounding_leaves_it_wide_open() {
@@ -796,5 +800,32 @@ mod tests {
             first(short),
             "not enough: every hood gets 125 % of its need, with table wide open already"
         );
+    }
+
+    /// On the cliff of a fan, behind a main that takes nearly all of its pressure, Newton wanders
+    /// before it ends: the share is even all the same, and one gate wide open.
+    #[test]
+    fn shares_are_even_where_the_way_there_is_long() {
+        let mut system = shop();
+        let cliff = [(0.0, 3000.0), (0.5, 2990.0), (0.6, 100.0), (1.0, 0.0)];
+        system.collector.fan = Some(fan(&cliff));
+        let cloth = Filter::Rated(RatedDrop {
+            drop: pa(20_000.0),
+            at: m3_s(0.1),
+        });
+        system.sections[0].parts.push(Part::Filter(cloth));
+        system.sections[3].parts.push(Part::K(1000.0));
+        for machine in &mut system.machines {
+            machine.required = m3_s(1.0);
+        }
+        let limits = TransportLimits::new(Velocity::from_m_s(0.0));
+        let plan = balance_gates(&system, ["saw", "planer"], &limits).unwrap();
+        let [table, chute] = &plan.gates[..] else {
+            panic!("{plan}")
+        };
+        assert!((table.flow / chute.flow - 1.0).abs() < 1e-8, "{plan}");
+        assert!(table.opening == 1.0 && chute.opening < 1.0, "{plan}");
+        let short = matches!(&plan.verdict, GateVerdict::Short { binding, .. } if *binding == ["table".into()]);
+        assert!(short && plan.share < 0.6, "{plan}");
     }
 }
