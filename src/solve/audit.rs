@@ -81,10 +81,9 @@ pub struct Audit {
 ///
 /// Which hoods are open is taken from the answer. Flows are told in shares of the total flow;
 /// pressures in shares of the fan's pressure, the larger one of those at rest and at the flow that is
-/// told, or of the largest pressure anywhere where the flow was imposed. A sound answer has
-/// violations near 1e-13, from rounding; 1e-9 is a fair tolerance for [`Audit::is_sound`].
-///
-/// Junctions are checked up to 1000 m3/s, where their laws end.
+/// told, or of the largest pressure anywhere, total or static, where the flow was imposed. A sound
+/// answer has violations near 1e-13, from rounding; 1e-9 is a fair tolerance for
+/// [`Audit::is_sound`].
 ///
 /// Not checked are [`OperatingPoint::quality`], the solver's own word, and what the system would need
 /// at the end of the fan's curve, which is another answer. Factors that stand beside a system's
@@ -195,5 +194,24 @@ impl fmt::Display for Audit {
             write!(f, "{end}{kind:11}{violation}")?;
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn of_equal_violations_the_first_is_told() {
+        let mut worst = Violation::NONE;
+        assert_eq!(worst.to_string(), "none");
+        worst.raise(0.0, || Place::Fan);
+        assert_eq!(worst.at, Place::System);
+        worst.raise(-3e-7, || Place::Collector);
+        worst.raise(3e-7, || Place::Fan);
+        assert_eq!(worst.to_string(), "3.0e-7 at collector");
+        // What is no number is all wrong.
+        worst.raise(f64::NAN, || Place::Air);
+        assert_eq!((worst.value, worst.at), (1.0, Place::Air));
     }
 }

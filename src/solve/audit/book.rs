@@ -29,8 +29,10 @@ impl<'a> Book<'a> {
         let none = || Violation::NONE;
         let positive = |x: &f64| x.is_finite() && *x > 0.0;
         let whole_flow = Some(point.flow.as_m3_s()).filter(positive);
-        let of_sections = point.sections.iter().map(|at| at.total_pressure);
-        let of_runs = point.collector.iter().map(|at| at.total_pressure);
+        let sections = point.sections.iter();
+        let of_sections = sections.flat_map(|at| [at.total_pressure, at.static_pressure]);
+        let runs = point.collector.iter();
+        let of_runs = runs.flat_map(|at| [at.total_pressure, at.static_pressure]);
         let pressures = of_sections.chain(of_runs).chain([point.fan.curve_pressure]);
         let largest = pressures.fold(0.0, |most: f64, next| most.max(next.as_pa().abs()));
         // A curve that rises may give next to nothing at rest.
