@@ -22,9 +22,10 @@
 //! or `unviable`, as it does not compile for anyone; or `not switched`, as a switch cannot stand
 //! there (constants, opaque types): those are for cargo-mutants itself, as
 //! `cargo mutants --config /tmp/mutants/not_switched.toml -- --lib`. `run` appends to `lib.tsv`
-//! and `all.tsv`: name, outcome, by which test, seconds. Delete lines of them (timeouts of a busy
-//! machine, survivors that new tests may catch) and these mutants are run again. By hand, in the
-//! copy: `AIRSPLIT_MUTANT=17 cargo test --features rayon`.
+//! and `all.tsv`: name, outcome, by which test, seconds; with `AIRSPLIT_PATIENCE=4` it leaves those
+//! open whose tests take more seconds than that, for most are caught within few. Delete lines of
+//! them (timeouts of a busy machine, survivors that new tests may catch) and these mutants are run
+//! again. By hand, in the copy: `AIRSPLIT_MUTANT=17 cargo test --features rayon`.
 //!
 //! `survivors.tsv` beside this crate explains those that no test can catch; `tell` counts them apart.
 //!

@@ -7,6 +7,7 @@ use crate::{
 };
 use std::{
     collections::HashMap,
+    env,
     fs::{self, File},
     io::{BufRead, BufReader, Write},
     path::Path,
@@ -64,6 +65,8 @@ pub fn run(work: &Path, stage: &str, sources: &[&str]) -> Outcome<()> {
         state == "switched" && wanted && !known.contains_key(name)
     });
     println!("{} mutants, {} test programs", left.len(), programs.len());
+    let patience = env::var("AIRSPLIT_PATIENCE").ok();
+    let patience = patience.map_or(Ok(f64::INFINITY), |seconds| seconds.parse())?;
     let killers = Mutex::new(killers(&path)?);
     let results = Mutex::new(File::options().append(true).create(true).open(path)?);
     let next = AtomicUsize::new(0);
@@ -71,7 +74,9 @@ pub fn run(work: &Path, stage: &str, sources: &[&str]) -> Outcome<()> {
         while let Some((n, _, name)) = left.get(next.fetch_add(1, Ordering::Relaxed)) {
             let start = Instant::now();
             let first = locked(&killers).clone();
-            let (outcome, by) = judge(work, *n, name, &programs, &first)?;
+            let Some((outcome, by)) = judge(work, *n, name, &programs, &first, patience)? else {
+                continue;
+            };
             if outcome == "caught" {
                 *locked(&killers).entry(by.clone()).or_default() += 1;
             }
@@ -120,25 +125,33 @@ pub fn outcomes(path: &Path) -> Outcome<HashMap<String, String>> {
     Ok(outcomes.collect())
 }
 
+/// None where it would take more than that many seconds, by the usual times of the tests.
 fn judge(
     work: &Path,
     n: u32,
     name: &str,
     programs: &[Program],
     killers: &Killers,
-) -> std::io::Result<(&'static str, String)> {
+    patience: f64,
+) -> std::io::Result<Option<(&'static str, String)>> {
     let batches = batches(n, name, programs, killers);
     if batches.is_empty() {
-        return Ok(("missed", "not reached".into()));
+        return Ok(Some(("missed", "not reached".into())));
     }
+    let mut spent = 0.0;
     for batch in batches {
-        match test(work, n, &batch)? {
-            End::Passed => {}
-            End::Failed(test) => return Ok(("caught", format!("{} {test}", batch.program))),
-            End::TimedOut => return Ok(("timeout", batch.program.to_owned())),
+        spent += batch.seconds;
+        if spent > patience {
+            return Ok(None);
         }
+        let end = match test(work, n, &batch)? {
+            End::Passed => continue,
+            End::Failed(test) => ("caught", format!("{} {test}", batch.program)),
+            End::TimedOut => ("timeout", batch.program.to_owned()),
+        };
+        return Ok(Some(end));
     }
-    Ok(("missed", "reached".into()))
+    Ok(Some(("missed", "reached".into())))
 }
 
 /// The tests that reach a mutant: of each program those first that have caught most in their time,
