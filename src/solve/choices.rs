@@ -33,7 +33,7 @@ impl Sizes {
         // Choices of one size. At most 2^30 of one size and 2^32 things: the product fits.
         let mut of_size = 1_u64;
         for size in 1..=asked as u64 {
-            of_size = of_size * (n + 1 - size) / size;
+            of_size = of_size * (n + 1).saturating_sub(size) / size;
             if of_size > limit - sizes.sets {
                 break;
             }
@@ -41,5 +41,27 @@ impl Sizes {
             sizes.most += 1;
         }
         sizes
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Of four things 4 single ones, 6 pairs, 4 threes and all.
+    #[test]
+    fn choices_may_be_as_many_as_the_limit_and_no_more() {
+        for (asked, limit, most, sets) in [
+            (2, 10, 2, 10),
+            (2, 9, 1, 4),
+            (4, 15, 4, 15),
+            (4, 14, 3, 14),
+            // No choice is larger than all four; empty ones are still counted as sizes.
+            (9, 100, 9, 15),
+            (2, 3, 0, 0),
+        ] {
+            let sizes = Sizes::of(4, asked, limit);
+            assert_eq!((sizes.most, sizes.sets), (most, sets), "{asked} {limit}");
+        }
     }
 }

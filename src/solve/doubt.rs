@@ -424,3 +424,55 @@ fn is_straight_at_formula(plan: &Plan, spot: Spot) -> bool {
         _ => false,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn section() -> Place {
+        Place::Section("main".into())
+    }
+
+    fn part() -> Place {
+        Place::Part {
+            section: "main".into(),
+            part: 0,
+        }
+    }
+
+    /// A band of 95 % about an assumed number, on the scale of its kind.
+    #[test]
+    fn val_a_band_is_twice_1_96_standard_uncertainties_wide() {
+        let doubt = |place: Place, parameter, [value, low, high]: [f64; 3]| {
+            Doubt::of_assumption(&Assumption {
+                place,
+                parameter,
+                value,
+                low,
+                high,
+                source: "the owner",
+            })
+        };
+        let by_factor = |band| doubt(part(), Parameter::K, band);
+        for band in [[0.4, 0.2, 0.8], [0.2, 0.2, 0.8], [0.8, 0.2, 0.8]] {
+            let told = by_factor(band);
+            assert_eq!(told.spread, Spread::Scaled, "{band:?}");
+            assert!((told.standard / (2.0_f64.ln() / 1.96) - 1.0).abs() < 1e-4);
+            assert_eq!(told.cause.as_deref(), Some("coefficient of assumed elbows"));
+            assert!(told.assumed);
+        }
+        // Where the value lies outside, or the band begins at 0, there is no factor.
+        for band in [[0.1, 0.2, 0.8], [0.9, 0.2, 0.8], [0.4, 0.0, 0.6]] {
+            let told = by_factor(band);
+            assert_eq!(told.spread, Spread::Even, "{band:?}");
+            assert!((told.standard / (0.3 / 1.96) - 1.0).abs() < 1e-4);
+        }
+        let cause = |place, parameter| doubt(place, parameter, [2.0, 1.0, 3.0]).cause;
+        let wall = cause(section(), Parameter::Roughness);
+        assert_eq!(wall.as_deref(), Some("roughness of assumed walls"));
+        let hose = cause(part(), Parameter::HoseFactor);
+        assert_eq!(hose.as_deref(), Some("friction of assumed hoses"));
+        assert_eq!(cause(Place::Hood("saw".into()), Parameter::K), None);
+        assert_eq!(cause(section(), Parameter::Length), None);
+    }
+}

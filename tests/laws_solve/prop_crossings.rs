@@ -389,12 +389,38 @@ fn prop_a_touch_is_told() {
     }
     assert!(many - few < 1e-9);
     let touching = lowered(few);
-    assert!(
-        touching.iter().any(|c| c.stability == Stability::Touch),
-        "{touching:?}"
-    );
+    let touches = touching.iter().filter(|c| c.stability == Stability::Touch);
+    assert_eq!(touches.count(), 1, "{touching:?}");
     assert_eq!(lowered(few - 1e-3).len(), 1);
     assert_eq!(lowered(many + 1e-3).len(), 3);
+}
+
+/// What is told of a crossing besides its flow, by hand from that.
+#[test]
+fn prop_a_crossing_tells_its_pressure_and_how_far_its_edges_are() {
+    let hump = [(0.0, 1000.0), (0.2, 1500.0), (0.5, 100.0)];
+    let fall = [(0.0, 1500.0), (0.2, 1200.0), (0.5, 100.0)];
+    let outlet = Bore::Round(Length::from_m(0.18));
+    for (points, basis, after, peak) in [
+        (hump, Basis::Static, None, Some(0.2)),
+        (hump, Basis::Total, Some(0.18), Some(0.2)),
+        (fall, Basis::Static, Some(0.18), None),
+    ] {
+        let mut fan = fan(&points, basis);
+        if after.is_some() {
+            fan = fan.with_outlet(outlet).unwrap();
+        }
+        let network = Network::new(&system(fan.clone(), 3000.0, after)).unwrap();
+        let crossings = network.crossings(&network.open_all()).unwrap();
+        for crossing in &crossings {
+            let q = crossing.flow.as_m3_s();
+            let given = fan.pressure(crossing.flow).as_pa();
+            assert!((crossing.pressure.as_pa() / given - 1.0).abs() < 1e-9);
+            assert_eq!(crossing.over_stall, peak.map(|peak: f64| q / peak - 1.0));
+            assert_eq!(crossing.below_curve_end, 1.0 - q / 0.5);
+        }
+        assert_eq!(crossings.iter().filter(|at| at.from_rest).count(), 1);
+    }
 }
 
 #[test]

@@ -24,11 +24,11 @@
 
 use crate::common::random::{Recipe, Rng, any_recipe};
 use airsplit::{
-    Air, Angle, Area, Balance, Barometer, Basis, Bore, Cloth, ClothDrag, Collector, Cyclone,
-    CycloneFormula, Density, DustCake, Elbow, Entry, Face, FanCurve, Filter, FilterState, Fitted,
-    Gate, Hood, Hose, HoseBend, HoseKind, Junction, Leak, Length, Network, Output, Parameter, Part,
-    Place, Port, Pressure, RatedDrop, Run, Section, Separator, Setting, Start, System, Temperature,
-    Tightness, Transition, VolumeFlow, Wall, Workspace,
+    Adjoint, Air, Angle, Area, Balance, Barometer, Basis, Bore, Cloth, ClothDrag, Collector,
+    Cyclone, CycloneFormula, Density, DustCake, Elbow, Entry, Face, FanCurve, Filter, FilterState,
+    Fitted, Gate, Hood, Hose, HoseBend, HoseKind, Junction, Leak, Length, Network, Output,
+    Parameter, Part, Place, Port, Pressure, RatedDrop, Run, Section, Separator, Setting, Start,
+    System, Temperature, Tightness, Transition, VolumeFlow, Wall, Workspace,
 };
 use proptest::prelude::*;
 
@@ -594,7 +594,7 @@ fn everything() -> System {
 }
 
 /// `everything` with its hoods given to machines.
-fn with_machines() -> System {
+pub(crate) fn with_machines() -> System {
     let mut system = everything();
     for section in &mut system.sections {
         if let Start::Hood(hood) = &mut section.start
@@ -772,9 +772,9 @@ fn prop_of_an_estimated_fan() {
     assert!(shape.derivative > 0.0);
 }
 
-/// A run of one coefficient at a fan of one pressure p: q = A sqrt(2 p / (rho K)), by hand.
-#[test]
-fn val_one_coefficient_at_a_level_fan() {
+/// A fan of one pressure, whatever the flow, on a run of one coefficient and perhaps a collector of
+/// another.
+fn level_fan(k: f64, d: f64, collector_k: Option<f64>) -> System {
     let air = Air::Given {
         density: Density::from_kg_m3(1.2),
         viscosity: airsplit::DynamicViscosity::from_pa_s(1.8e-5),
@@ -782,12 +782,24 @@ fn val_one_coefficient_at_a_level_fan() {
     let points = [0.0, 1.0, 2.0].map(|q| (VolumeFlow::from_m3_s(q), Pressure::from_pa(1500.0)));
     let density = Density::from_kg_m3(1.2);
     let fan = FanCurve::new(points, Basis::Static, Fitted::NOTHING, density).unwrap();
-    let (k, d) = (5.0, 0.15);
-    let system = System::new(air, Collector::new(fan)).with_section(
+    let before =
+        collector_k.map(|k| Run::new(round(1000.0 * d), Wall::Galvanised).with_part(Part::K(k)));
+    let collector = Collector {
+        before: before.into_iter().collect(),
+        ..Collector::new(fan)
+    };
+    System::new(air, collector).with_section(
         Section::new("run", round(1000.0 * d), Wall::Galvanised)
             .with_part(Part::K(k))
             .with_hood(Hood::new("port", Entry::K(0.0))),
-    );
+    )
+}
+
+/// A run of one coefficient at a fan of one pressure p: q = A sqrt(2 p / (rho K)), by hand.
+#[test]
+fn val_one_coefficient_at_a_level_fan() {
+    let (k, d) = (5.0, 0.15);
+    let system = level_fan(k, d, None);
     let network = Network::new(&system).unwrap();
     let output = Output::Hood("port".into());
     let gradient = network.gradient(&network.open_all(), &output).unwrap();
@@ -820,6 +832,34 @@ fn val_one_coefficient_at_a_level_fan() {
     assert!((k.per_percent() + 0.005 * q).abs() < 1e-11);
 }
 
+/// The same with an extra loss of d pascals anywhere: q = A sqrt(2 (p - d) / (rho K)), so that q
+/// changes by -q / (2 p) for each of them, and by as much the other way for each that the fan gives.
+#[test]
+fn val_an_extra_pascal_at_a_level_fan() {
+    let system = level_fan(3.0, 0.15, Some(2.0));
+    let network = Network::new(&system).unwrap();
+    let mut work = Workspace::default();
+    let balance = network.solve(&network.open_all(), &mut work).unwrap();
+    let q = balance.flow().as_m3_s();
+    let mut adjoint = Adjoint::default();
+    let influence = balance.influence(&Output::TotalFlow, &mut adjoint).unwrap();
+    let per_pa = -q / (2.0 * 1500.0);
+    let near = |value: f64, expected: f64| (value / expected - 1.0).abs() < 1e-12;
+    let sections: Vec<f64> = influence.sections().collect();
+    assert!(
+        sections.len() == 1 && near(sections[0], per_pa),
+        "{sections:?}"
+    );
+    assert!(near(influence.collector(), per_pa));
+    assert!(near(influence.fan(), -per_pa));
+    // Where the flow is imposed, no loss changes it.
+    let balance = network
+        .solve_at_flow(&network.open_all(), VolumeFlow::from_m3_s(0.1), &mut work)
+        .unwrap();
+    let influence = balance.influence(&Output::TotalFlow, &mut adjoint).unwrap();
+    assert_eq!((influence.collector(), influence.fan()), (0.0, 0.0));
+}
+
 #[test]
 fn prop_ranks_are_in_order_and_elements_come_once() {
     let system = chair_shop();
@@ -832,7 +872,12 @@ fn prop_ranks_are_in_order_and_elements_come_once() {
     assert_eq!(ranked.len(), network.settings().len());
     let size = |at: &airsplit::Sensitivity| at.per_percent().abs();
     assert!(ranked.windows(2).all(|pair| size(pair[0]) >= size(pair[1])));
+    assert_eq!(
+        ranked[0].to_string(),
+        format!("section \"planer drop\": diameter {} m", ranked[0].value)
+    );
     let elements = gradient.elements();
+    assert_eq!(elements.first(), ranked.first());
     let mut places: Vec<String> = elements.iter().map(|at| at.place.to_string()).collect();
     places.sort();
     places.dedup();

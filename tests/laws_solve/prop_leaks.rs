@@ -180,3 +180,33 @@ fn prop_a_hole_is_a_leak() {
     let sum = torn.flow.as_m3_s() + point.hood("a").unwrap().flow.as_m3_s();
     assert!((sum / 0.3 - 1.0).abs() < 1e-15);
 }
+
+/// With every hood open and nothing else shut, the gate is all that keeps its air out.
+#[test]
+fn prop_a_hole_behind_a_shut_gate_draws_nothing() {
+    let gate = |opening| {
+        Part::Gate(Gate {
+            opening,
+            leak_area: None,
+        })
+    };
+    let with = |opening| {
+        let sections = vec![
+            section("main", 0.16, 5.0),
+            section("a", 0.14, 3.0)
+                .draining_into("main")
+                .with_hood(Hood::new("a", Entry::Flanged)),
+            section("torn", 0.1, 1.0)
+                .draining_into("main")
+                .joining_at(Angle::from_deg(90.0))
+                .with_part(gate(opening))
+                .with_leak(Leak::Hole(Area::from_cm2(20.0))),
+        ];
+        solve(sections, &["a"], 0.3)
+    };
+    let flow = |point: &OperatingPoint, id: &str| point.section(id).unwrap().flow.as_m3_s();
+    let shut = with(0.0);
+    assert_eq!(flow(&shut, "torn"), 0.0);
+    assert!((flow(&shut, "a") / 0.3 - 1.0).abs() < 1e-14);
+    assert!(flow(&with(1.0), "torn") > 1e-3);
+}
