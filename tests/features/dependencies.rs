@@ -43,6 +43,7 @@ fn tree(features: &[&str], format: &str) -> BTreeSet<String> {
 }
 
 /// How many crates stand one on another below this one.
+#[cfg(feature = "serde")]
 fn depth(features: &[&str]) -> usize {
     let lines = told(features, "", "depth").into_iter();
     lines
