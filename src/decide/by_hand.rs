@@ -35,6 +35,14 @@ pub(super) fn rising_fan() -> FanCurve {
     fan(&[(0.0, 1500.0), (0.1, 500.0), (0.25, 1900.0), (1.0, 0.0)])
 }
 
+/// The filter of the shop.
+pub(super) fn filter() -> Filter {
+    Filter::Rated(RatedDrop {
+        drop: pa(300.0),
+        at: m3_s(0.4),
+    })
+}
+
 fn branch(id: &str, k: f64) -> Section {
     let gate = Gate {
         opening: 1.0,
@@ -57,11 +65,7 @@ fn branch(id: &str, k: f64) -> Section {
 /// ```
 pub(super) fn shop() -> System {
     let hood = |id: &str, machine: &str| Hood::new(id, Entry::K(0.5)).serving(machine);
-    let filter = Filter::Rated(RatedDrop {
-        drop: pa(300.0),
-        at: m3_s(0.4),
-    });
-    let before = Run::new(mm(180.0), Wall::Galvanised).with_part(Part::Filter(filter));
+    let before = Run::new(mm(180.0), Wall::Galvanised).with_part(Part::Filter(filter()));
     let fan = fan(&[(0.0, 3000.0), (0.5, 1500.0), (1.0, 0.0)]);
     System::new(Air::standard(), Collector::new(fan).with_before(before))
         .with_junction(Junction::FixedK)

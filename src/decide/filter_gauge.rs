@@ -701,18 +701,11 @@ mod tests {
     use super::*;
     use crate::{
         Wall,
-        decide::by_hand::{m3_s, mm, not_converged, pa, rising_fan, shop, solved},
+        decide::by_hand::{filter, m3_s, mm, not_converged, rising_fan, shop, solved},
     };
 
-    fn rated() -> Filter {
-        Filter::Rated(RatedDrop {
-            drop: pa(300.0),
-            at: m3_s(0.4),
-        })
-    }
-
     fn watch(now: &Network, system: System, place: Place) -> Watch<'_> {
-        let growth = Growth::new(&rated(), None).unwrap();
+        let growth = Growth::new(&filter(), None).unwrap();
         Watch {
             now,
             system,

@@ -202,19 +202,17 @@ pub(super) fn dissipates(system: &System) -> bool {
 mod tests {
     use super::*;
     use crate::{
-        Air, Angle, Collector, Density, DynamicViscosity, Entry, Hood, Length, Machine, Money,
-        Network, Part, Sizing, StockSize, Velocity, VolumeFlow, Wall,
-        decide::size::{bounds::Bounds, bounds::Refused},
+        Air, Angle, Collector, Density, DynamicViscosity, Entry, Hood, Length, Money, Network,
+        Part, Sizing, StockSize, Velocity, Wall,
+        decide::{
+            by_hand::{m3_s, mm, pa},
+            size::{bounds::Bounds, bounds::Refused},
+        },
         fan::{Basis, FanCurve, Fitted},
-        quantity::Pressure,
         solve::OpenSet,
     };
 
     const KG_M3: f64 = 1.2;
-
-    fn mm(mm: f64) -> Bore {
-        Bore::Round(Length::from_mm(mm))
-    }
 
     /// What a coefficient takes of a flow \[W\].
     fn watts(k: f64, bore: Bore, q: f64) -> f64 {
@@ -225,7 +223,8 @@ mod tests {
         (a - b).abs() <= 1e-12 * a.abs().max(b.abs())
     }
 
-    /// A saw with two hoods at `left` and `right`, and a lathe, which asks at its hood; all by coefficients.
+    /// A saw with two hoods at `left` and `right`, and a lathe, which asks at its hood; all by
+    /// coefficients.
     ///
     /// ```text
     /// left  (saw 0.3) ---+
@@ -234,7 +233,7 @@ mod tests {
     /// ```
     fn system() -> System {
         let points = [(0.0, 3000.0), (0.5, 2000.0), (1.0, 1000.0)];
-        let points = points.map(|(q, p)| (VolumeFlow::from_m3_s(q), Pressure::from_pa(p)));
+        let points = points.map(|(q, p)| (m3_s(q), pa(p)));
         let density = Density::from_kg_m3(KG_M3);
         let fan = FanCurve::new(points, Basis::Static, Fitted::NOTHING, density).unwrap();
         let air = Air::Given {
@@ -247,13 +246,13 @@ mod tests {
         let angle = Angle::from_deg(30.0);
         let saw = |id: &str| Hood::new(id, Entry::K(0.5)).serving("saw");
         let lathe = Hood {
-            required: Some(VolumeFlow::from_m3_s(0.2)),
+            required: Some(m3_s(0.2)),
             ..Hood::new("lathe", Entry::K(0.25))
         };
         let left = section("left", 125.0, 1.0).with_hood(saw("left hood"));
         let right = section("right", 100.0, 2.0).with_hood(saw("right hood"));
         let lathe = section("lathe", 140.0, 3.0).with_hood(lathe);
-        let mut system = System::new(air, Collector::new(fan))
+        System::new(air, Collector::new(fan))
             .with_section(left.draining_into("trunk").joining_at(angle))
             .with_section(right.draining_into("trunk").joining_at(angle))
             .with_section(
@@ -262,12 +261,8 @@ mod tests {
                     .joining_at(angle),
             )
             .with_section(lathe.draining_into("main").joining_at(angle))
-            .with_section(section("main", 250.0, 5.0));
-        system.machines.push(Machine {
-            id: "saw".into(),
-            required: VolumeFlow::from_m3_s(0.3),
-        });
-        system
+            .with_section(section("main", 250.0, 5.0))
+            .with_machine("saw", m3_s(0.3))
     }
 
     fn question() -> Sizing {
@@ -480,7 +475,7 @@ mod tests {
             }
             system.sections[0].size = mm(500.0);
             system.sections[3].size = mm(500.0);
-            system.machines[0].required = VolumeFlow::from_m3_s(needed);
+            system.machines[0].required = m3_s(needed);
             assert_eq!(refused(&system, &[1, 1]), expected, "{needed}");
         }
     }

@@ -128,15 +128,13 @@ mod tests {
     use super::*;
     use crate::{
         Air, Collector, Density, DynamicViscosity, Entry, Filter, Fitted, Hood, Length, Money,
-        Part, Pressure, RatedDrop, Run, Section, Sizing, StockSize, System, Wall, bore::Bore,
+        Part, RatedDrop, Run, Section, Sizing, StockSize, System, Wall,
+        bore::Bore,
+        decide::by_hand::{m3_s, mm, pa},
     };
 
     const KG_M3: f64 = 1.2;
     const END_M3S: f64 = 1.2;
-
-    fn mm(mm: f64) -> Bore {
-        Bore::Round(Length::from_mm(mm))
-    }
 
     /// Pa per (m3/s)2
     fn head(bore: Bore) -> f64 {
@@ -150,7 +148,7 @@ mod tests {
 
     fn fan(basis: Basis) -> FanCurve {
         let flows = [0.0, 0.3, 0.7, END_M3S];
-        let points = flows.map(|q| (VolumeFlow::from_m3_s(q), Pressure::from_pa(curve_pa(q))));
+        let points = flows.map(|q| (m3_s(q), pa(curve_pa(q))));
         let density = Density::from_kg_m3(KG_M3);
         FanCurve::new(points, basis, Fitted::NOTHING, density).unwrap()
     }
@@ -160,11 +158,11 @@ mod tests {
         let mut collector = Collector::new(fan).with_before(before);
         if after {
             let cloth = RatedDrop {
-                drop: Pressure::from_pa(200.0),
-                at: VolumeFlow::from_m3_s(0.5),
+                drop: pa(200.0),
+                at: m3_s(0.5),
             };
             let none = RatedDrop {
-                drop: Pressure::from_pa(0.0),
+                drop: pa(0.0),
                 ..cloth
             };
             let filter = Filter::Terms {
@@ -175,7 +173,7 @@ mod tests {
             collector = collector.with_after(run);
         }
         let hood = Hood {
-            required: Some(VolumeFlow::from_m3_s(0.1)),
+            required: Some(m3_s(0.1)),
             ..Hood::new("hood", Entry::K(0.5))
         };
         let air = Air::Given {
@@ -186,14 +184,18 @@ mod tests {
             .with_section(Section::new("main", mm(250.0), Wall::Galvanised).with_hood(hood))
     }
 
-    /// Holds the room against power by hand: never below the most from a flow on, and never above
-    /// what a piece's width may add.
-    fn check(system: &System, upstream_pa: impl Fn(f64) -> f64) {
+    fn room_of(system: &System) -> FanRoom {
         let open = Network::new(system).unwrap().open_all();
         let stock = [StockSize::new(Length::from_mm(250.0), Money::new(10.0))];
         let question = Sizing::new(["main"], stock);
         let problem = Problem::new(&question, system, &[open]).unwrap();
-        let room = FanRoom::new(&problem, true);
+        FanRoom::new(&problem, true)
+    }
+
+    /// Holds the room against power by hand: never below the most from a flow on, and never above
+    /// what a piece's width may add.
+    fn check(system: &System, upstream_pa: impl Fn(f64) -> f64) {
+        let room = room_of(system);
         assert_eq!(room.end_m3s, END_M3S);
         let steps = 12_000;
         let width = 0.5 / f64::from(PIECES);
@@ -252,22 +254,18 @@ mod tests {
     fn nothing_is_proved_where_the_total_pressure_cannot_be_told() {
         let bore = mm(250.0);
         let system = system(fan(Basis::TestPipe { bore }), false);
-        let open = Network::new(&system).unwrap().open_all();
-        let stock = [StockSize::new(Length::from_mm(250.0), Money::new(10.0))];
-        let question = Sizing::new(["main"], stock);
-        let problem = Problem::new(&question, &system, &[open]).unwrap();
-        assert_eq!(FanRoom::new(&problem, true).room(0.1), f64::INFINITY);
+        assert_eq!(room_of(&system).room(0.1), f64::INFINITY);
     }
 
     #[test]
     fn a_cubic_lies_below_its_bezier_points() {
         let points = [(0.0, 2000.0), (0.4, 1900.0), (0.8, 900.0), (1.0, 0.0)];
-        let points = points.map(|(q, p)| (VolumeFlow::from_m3_s(q), Pressure::from_pa(p)));
+        let points = points.map(|(q, p)| (m3_s(q), pa(p)));
         let density = Density::from_kg_m3(KG_M3);
         let fan = FanCurve::new(points, Basis::Total, Fitted::NOTHING, density).unwrap();
         // Bernstein's points of a cubic: its ends, and a third along the slope at each.
         for (from, to) in [(0.0, 0.4), (0.1, 0.2), (0.4, 0.8), (0.8, 1.0)] {
-            let [from, to] = [from, to].map(VolumeFlow::from_m3_s);
+            let [from, to] = [from, to].map(m3_s);
             let third = (to.as_m3_s() - from.as_m3_s()) / 3.0;
             let inner = fan.pressure(from).as_pa() + fan.slope(from) * third;
             let later = fan.pressure(to).as_pa() - fan.slope(to) * third;
