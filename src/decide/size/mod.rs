@@ -2,7 +2,12 @@
 
 mod answer;
 mod bounds;
+#[cfg(test)]
+mod by_hand;
+mod demands;
 mod design_flow;
+mod isolated;
+mod narrowing;
 mod nearest;
 mod problem;
 mod question;

@@ -51,13 +51,12 @@ pub(super) fn nearest(problem: &Problem<'_>, most_solves: u64) -> (Found, u64) {
         solves: 0,
         most_solves,
     };
-    let starts = [problem.by_velocity(), problem.widest()];
+    let starts = [problem.by_velocity(), problem.widest()].map(|choice| Found {
+        grade: climb.grade(&choice),
+        choice,
+    });
     let mut best: Option<Found> = None;
-    for start in starts {
-        let mut here = Found {
-            grade: climb.grade(&start),
-            choice: start,
-        };
+    for mut here in starts {
         while climb.step(&mut here) {}
         if best.as_ref().is_none_or(|best| here.grade < best.grade) {
             best = Some(here);
@@ -159,5 +158,201 @@ impl Climb<'_, '_> {
         };
         self.seen.insert(choice.into(), grade);
         grade
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        OpenSet, Sizing, System,
+        decide::{
+            by_hand::{m3_s, shop},
+            size::by_hand::{question, sets, widths},
+        },
+    };
+
+    /// The shop, its saw in need of so much.
+    fn needing(flow: f64) -> System {
+        let mut system = shop();
+        system.machines[0].required = m3_s(flow);
+        system
+    }
+
+    fn saw(system: &System) -> Vec<OpenSet> {
+        sets(system, &[&["saw"]])
+    }
+
+    fn climb<'p, 'a>(problem: &'p Problem<'a>, most_solves: u64) -> Climb<'p, 'a> {
+        Climb {
+            problem,
+            work: Workspace::default(),
+            seen: HashMap::new(),
+            solves: 0,
+            most_solves,
+        }
+    }
+
+    /// Flow of the saw alone in a choice.
+    fn flow(problem: &Problem<'_>, open: &OpenSet, choice: &Choice) -> f64 {
+        let network = problem.network(choice).unwrap();
+        let mut work = Workspace::default();
+        let balance = network.solve(open, &mut work).unwrap();
+        balance.machine_flows().next().unwrap().as_m3_s()
+    }
+
+    fn found(choice: &Choice, missed: f64, cost: f64) -> Found {
+        Found {
+            choice: choice.into(),
+            grade: Grade { missed, cost },
+        }
+    }
+
+    #[test]
+    fn a_grade_sums_the_largest_missed_share_of_each_set() {
+        let mut system = needing(0.99);
+        system.machines[1].required = m3_s(0.98);
+        let open = sets(&system, &[&["saw"], &["planer"], &["saw", "planer"]]);
+        let question = question(&["left"], &[100.0, 125.0]);
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        let network = problem.network(&[1]).unwrap();
+        let mut work = Workspace::default();
+        let mut missed = 0.0;
+        for set in &open {
+            let balance = network.solve(set, &mut work).unwrap();
+            let flows: Vec<f64> = balance.machine_flows().map(|q| q.as_m3_s()).collect();
+            missed += match (flows[0] > 0.0, flows[1] > 0.0) {
+                (true, false) => 1.0 - flows[0] / 0.99,
+                (false, true) => 1.0 - flows[1] / 0.98,
+                _ => 1.0 - (flows[0] / 0.99).min(flows[1] / 0.98),
+            };
+        }
+        let mut climb = climb(&problem, 100);
+        let grade = climb.grade(&[1]);
+        assert!((grade.missed - missed).abs() < 1e-12, "{grade:?} {missed}");
+        assert_eq!((grade.cost, climb.solves), (12.5, 3));
+        // It is known from now on.
+        assert_eq!((climb.grade(&[1]), climb.solves), (grade, 3));
+    }
+
+    #[test]
+    fn two_are_judged_whatever_it_takes() {
+        let system = needing(0.9);
+        let question = question(&["left"], &[100.0, 112.0, 125.0]);
+        let open = saw(&system);
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        for (most, third) in [(0, false), (2, false), (3, true)] {
+            let mut climb = climb(&problem, most);
+            assert!(climb.grade(&[0]) < Grade::WORST);
+            assert!(climb.grade(&[1]) < Grade::WORST);
+            assert_eq!(climb.grade(&[2]) < Grade::WORST, third, "{most}");
+        }
+    }
+
+    #[test]
+    fn each_other_option_is_a_change() {
+        let system = needing(0.1);
+        let open = saw(&system);
+        let question = question(&["left", "right"], &[100.0, 112.0, 125.0]);
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        let changes = climb(&problem, 9).changes(&[1, 2], 0);
+        assert_eq!(changes, [Box::from([0, 2]), Box::from([2, 2])]);
+    }
+
+    #[test]
+    fn only_what_can_be_better_is_judged() {
+        let system = needing(0.1);
+        let open = saw(&system);
+        let question = question(&["main", "left"], &[125.0, 160.0]);
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        // The main has no gate and costs nothing; all choices meet the saw's need.
+        let considered = |choice: &Choice, mut best: Found| {
+            let mut climb = climb(&problem, 9);
+            climb.consider(choice, &mut best);
+            (best, climb.solves)
+        };
+        let taken = |(best, solves): (Found, u64)| (best.choice.to_vec(), best.grade.cost, solves);
+        let dear = || found(&[1, 1], 0.0, 16.0);
+        assert_eq!(taken(considered(&[1, 0], dear())), (vec![1, 0], 12.5, 1));
+        // As dear or dearer.
+        let cheap = || found(&[1, 0], 0.0, 12.5);
+        assert_eq!(taken(considered(&[0, 0], cheap())), (vec![1, 0], 12.5, 0));
+        assert_eq!(taken(considered(&[1, 1], cheap())), (vec![1, 0], 12.5, 0));
+        // Dearer, but it misses nothing.
+        let short = || found(&[1, 0], 0.1, 12.5);
+        assert_eq!(taken(considered(&[1, 1], short())), (vec![1, 1], 16.0, 1));
+        // It would narrow.
+        assert_eq!(taken(considered(&[0, 1], short())), (vec![1, 0], 12.5, 0));
+        let narrowing = question.allowing_narrowing();
+        let problem = Problem::new(&narrowing, &system, &open).unwrap();
+        let mut best = short();
+        climb(&problem, 9).consider(&[0, 1], &mut best);
+        assert_eq!(*best.choice, [0, 1]);
+    }
+
+    #[test]
+    fn of_two_as_good_the_first_stays() {
+        // The saw does not mind what stands at the planer, and nothing costs anything.
+        let system = needing(0.9);
+        let open = saw(&system);
+        let mut question: Sizing = question(&["right"], &[100.0, 125.0]);
+        for size in &mut question.stock {
+            size.gate = Some(crate::Money::new(0.0));
+        }
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        let mut climb = climb(&problem, 9);
+        let grade = climb.grade(&[0]);
+        assert!(grade.missed > 0.0);
+        let mut best = found(&[0], grade.missed, 0.0);
+        climb.consider(&[1], &mut best);
+        assert_eq!(*best.choice, [0]);
+        // Nor of the two starts, the narrowest and the widest.
+        let (best, solves) = nearest(&problem, 9);
+        assert_eq!((widths(&problem, &best.choice), solves), (vec![100], 2));
+    }
+
+    #[test]
+    fn a_step_takes_the_best_single_change_or_else_a_pair() {
+        let mut system = needing(0.9);
+        let open = saw(&system);
+        let question = question(&["main", "left"], &[125.0, 140.0, 160.0]);
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        let mut here = found(&[0, 0], 9.0, 12.5);
+        let mut up = climb(&problem, 99);
+        here.grade = up.grade(&[0, 0]);
+        // The branch may not be wider than the main, which gives most at its widest.
+        assert!(up.step(&mut here));
+        assert_eq!(*here.choice, [2, 0]);
+        assert!(up.step(&mut here));
+        assert_eq!(*here.choice, [2, 2]);
+        assert!(!up.step(&mut here));
+        // Enough with a wide branch at a narrow main as well as the other way round, which is cheaper:
+        // neither change alone will do.
+        let enough = flow(&problem, &open[0], &[1, 1]).min(flow(&problem, &open[0], &[2, 0]));
+        assert!(enough > flow(&problem, &open[0], &[1, 0]));
+        system.machines[0].required = m3_s(enough);
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        let mut down = climb(&problem, 99);
+        let mut here = found(&[1, 1], 0.0, 14.0);
+        assert!(down.step(&mut here));
+        assert_eq!((&*here.choice, here.grade.missed), (&[2, 0][..], 0.0));
+        assert!(!down.step(&mut here));
+    }
+
+    #[test]
+    fn the_better_of_two_starts_is_told() {
+        // No velocity is asked for: the rule starts with the narrowest, which is enough here, and the
+        // widest is dearer until it has come down.
+        let question = question(&["left"], &[100.0, 112.0, 125.0]);
+        let system = needing(0.1);
+        let open = saw(&system);
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        let (best, _) = nearest(&problem, 2);
+        assert_eq!(*best.choice, [0]);
+        // And here the widest comes nearest, as no balances are left for a step from the first.
+        let system = needing(0.9);
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        let (best, solves) = nearest(&problem, 2);
+        assert_eq!((&*best.choice, solves), (&[2][..], 2));
     }
 }

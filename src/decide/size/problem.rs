@@ -1,32 +1,26 @@
 //! The question made ready: what may stand where, at what cost, and what each open set asks for.
-#![allow(
-    clippy::indexing_slicing,
-    reason = "sections are numbered by the index of their names, and the list is as long"
-)]
 
 use super::{
-    answer::{Cuts, Demand, SectionSize},
-    question::{Sizing, SizingError},
+    answer::{Cuts, SectionSize},
+    demands::SetDemands,
+    isolated::isolated,
+    narrowing::{SAME_AREA, narrows},
+    question::{Sizing, SizingError, at_most},
     tree::Tree,
 };
 use crate::{
     bore::Bore,
     decide::Money,
-    loss::{Entry, Part},
     place::Name,
-    quantity::{Area, Length, Velocity, VolumeFlow},
-    solve::{Balance, Network, OpenSet, SolveError, Status, Workspace},
-    system::{Collector, Hood, Index, Join, Model, Resolved, Start, System},
+    quantity::{Area, Length},
+    solve::{Network, OpenSet, SolveError},
+    system::{Index, Model, Resolved, System},
 };
 use std::collections::{HashMap, HashSet};
 
-/// Most stock sizes, sections to be sized, and open sets.
-const MOST_STOCK: usize = 1000;
+/// Most sections to be sized, and open sets.
 const MOST_SECTIONS: usize = 1000;
 const MOST_SETS: usize = 100_000;
-
-/// Rounding of a diameter in other units must not make a narrowing.
-const SAME_AREA: f64 = 1.0 + 1e-9;
 
 /// The question made ready.
 #[derive(Debug)]
@@ -59,21 +53,6 @@ pub(super) struct SizeOption {
     pub(super) cost: Money,
 }
 
-/// What an open set asks for, in the order of the model; 0 where it asks for nothing.
-#[derive(Debug)]
-pub(super) struct SetDemands {
-    pub(super) open: OpenSet,
-    pub(super) names: Vec<Name>,
-    pub(super) open_hoods: Vec<bool>,
-    /// How many hoods of each machine are open.
-    pub(super) open_of_machine: Vec<usize>,
-    /// Whether an open hood lies upstream of each section.
-    pub(super) carries: Vec<bool>,
-    pub(super) machines: Vec<VolumeFlow>,
-    pub(super) hoods: Vec<VolumeFlow>,
-    pub(super) sections: Vec<Velocity>,
-}
-
 /// One option of each section to be sized, or of the first of them.
 pub(super) type Choice = [u16];
 
@@ -83,7 +62,7 @@ impl<'a> Problem<'a> {
         system: &'a System,
         sets: &[OpenSet],
     ) -> Result<Self, SizingError> {
-        check_stock(question)?;
+        question.check_stock()?;
         let network = Network::new(system)?;
         let mut problem = Self {
             system,
@@ -110,11 +89,7 @@ impl<'a> Problem<'a> {
                 });
             }
         }
-        let too_many = |what, given, most| match given > most {
-            true => Err(SizingError::TooMany { what, given, most }),
-            false => Ok(()),
-        };
-        too_many("sections to be sized", asked.len(), MOST_SECTIONS)?;
+        at_most(MOST_SECTIONS, "sections to be sized", asked.len())?;
         if asked.is_empty() {
             return Err(SizingError::NoSections);
         }
@@ -168,89 +143,17 @@ impl<'a> Problem<'a> {
         }
     }
 
-    /// Takes away every option that narrows toward the fan whatever the other sections are.
-    fn keep_from_narrowing(&mut self, index: &Index<'_>) {
-        let system = self.system;
-        let fixed: HashMap<usize, Area> = (0..)
-            .zip(&system.sections)
-            .filter(|(i, _)| self.sized.iter().all(|sized| sized.section != *i))
-            .map(|(i, section)| (i, section.size.area()))
-            .collect();
-        let before: usize = self.sized.iter().map(|sized| sized.options.len()).sum();
-        // Against sections that keep their size, and the first run of the collector.
-        for sized in &mut self.sized {
-            let Some(this) = system.sections.get(sized.section) else {
-                continue;
-            };
-            let below = match &this.into {
-                Some(into) => {
-                    let below = index.get(into.as_str());
-                    below.and_then(|below| fixed.get(&below)).copied()
-                }
-                None => inlet_of(&system.collector),
-            };
-            let above = fixed.iter().filter(|(i, _)| {
-                let section = system.sections.get(**i);
-                section.is_some_and(|section| section.into.as_ref() == Some(&this.id))
-            });
-            let widest = above.map(|(_, &area)| area.as_m2()).fold(0.0, f64::max);
-            sized.options.retain(|option| {
-                below.is_none_or(|below| !narrows(option.area, below))
-                    && !narrows(Area::from_m2(widest), option.area)
-            });
-        }
-        // Against one another: upstream no wider than the widest below, ...
-        for i in 0..self.sized.len() {
-            let Some(widest) = self
-                .below(i)
-                .and_then(|below| areas(below).reduce(f64::max))
-            else {
-                continue;
-            };
-            if let Some(sized) = self.sized.get_mut(i) {
-                let widest = Area::from_m2(widest);
-                sized.options.retain(|option| !narrows(option.area, widest));
-            }
-        }
-        // ... and downstream no narrower than the narrowest above.
-        for i in (0..self.sized.len()).rev() {
-            let sized = self.sized.get(i);
-            let Some(narrowest) = sized.and_then(|sized| areas(sized).reduce(f64::min)) else {
-                continue;
-            };
-            let into = sized.and_then(|sized| sized.into);
-            if let Some(below) = into.and_then(|into| self.sized.get_mut(into)) {
-                let narrowest = Area::from_m2(narrowest);
-                below
-                    .options
-                    .retain(|option| !narrows(narrowest, option.area));
-            }
-        }
-        let after: usize = self.sized.iter().map(|sized| sized.options.len()).sum();
-        self.cuts.narrowing += (before - after) as u64;
-    }
-
-    fn below(&self, i: usize) -> Option<&SizedSection> {
-        self.sized.get(self.sized.get(i)?.into?)
-    }
-
     fn put_demands(
         &mut self,
         question: &Sizing,
         network: &Network,
         sets: &[OpenSet],
     ) -> Result<(), SizingError> {
-        let least = least_velocities(question, self.system)?;
+        let least = question.least_velocities(self.system)?;
         if sets.is_empty() {
             return Err(SizingError::NoSets);
         }
-        if sets.len() > MOST_SETS {
-            return Err(SizingError::TooMany {
-                what: "open sets",
-                given: sets.len(),
-                most: MOST_SETS,
-            });
-        }
+        at_most(MOST_SETS, "open sets", sets.len())?;
         if self.system.collector.fan.is_none() {
             return Err(SolveError::NoFan.into());
         }
@@ -389,258 +292,144 @@ impl SizedSection {
     }
 }
 
-/// What became of an open set.
-#[derive(Debug)]
-pub(super) struct Judged {
-    pub(super) status: Option<Status>,
-    /// Every demand, the one with the smallest share first.
-    pub(super) demands: Vec<Demand>,
-}
-
-impl SetDemands {
-    fn new(
-        system: &System,
-        tree: &Tree,
-        network: &Network,
-        open: &OpenSet,
-        least: &[Velocity],
-    ) -> Result<Self, SizingError> {
-        let names = network.open_names(open)?;
-        let opened: HashSet<&Name> = names.iter().collect();
-        let is_open = |hood: &Hood| {
-            opened.contains(&hood.id) || hood.machine.as_ref().is_some_and(|m| opened.contains(m))
-        };
-        let open_hoods: Vec<bool> = system.hoods().map(|(_, hood)| is_open(hood)).collect();
-        let mut open_of_machine = vec![0_usize; system.machines.len()];
-        for (at, _) in tree
-            .hoods
-            .iter()
-            .zip(&open_hoods)
-            .filter(|(_, open)| **open)
-        {
-            if let Some(count) = at
-                .machine
-                .and_then(|machine| open_of_machine.get_mut(machine))
-            {
-                *count += 1;
-            }
-        }
-        let hoods = system.hoods().zip(&open_hoods);
-        let hoods = hoods.map(|((_, hood), &open)| hood.required.filter(|_| open));
-        let machines = system.machines.iter().zip(&open_of_machine);
-        let machines = machines.map(|(machine, &open)| Some(machine.required).filter(|_| open > 0));
-        let carries = tree.carries(&open_hoods);
-        let sections = least.iter().zip(&carries);
-        Ok(Self {
-            open: open.clone(),
-            machines: machines.map(Option::unwrap_or_default).collect(),
-            hoods: hoods.map(Option::unwrap_or_default).collect(),
-            sections: sections
-                .map(|(&least, &carries)| Some(least).filter(|_| carries).unwrap_or_default())
-                .collect(),
-            open_of_machine,
-            open_hoods,
-            carries,
-            names,
-        })
-    }
-
-    fn is_nothing(&self) -> bool {
-        let flows = self.machines.iter().chain(&self.hoods);
-        flows.into_iter().all(|flow| flow.as_m3_s() == 0.0)
-            && self.sections.iter().all(|v| v.as_m_s() == 0.0)
-    }
-
-    /// Area in which the flow that is needed through a section just keeps its least velocity \[m2\];
-    /// 0 where either is not asked for.
-    fn widest_for(&self, tree: &Tree, section: usize) -> f64 {
-        match self.sections.get(section).map_or(0.0, |v| v.as_m_s()) {
-            velocity if velocity > 0.0 => tree.needed_through(section, self, false) / velocity,
-            _ => 0.0,
-        }
-    }
-
-    /// Whether an answer within the fan's curve meets every demand.
-    pub(super) fn is_met(&self, balance: &Balance<'_>) -> bool {
-        balance.status == Status::Converged
-            && balance
-                .machine_flows()
-                .zip(&self.machines)
-                .all(|(found, needed)| found >= *needed)
-            && balance
-                .hood_flows()
-                .zip(&self.hoods)
-                .all(|(found, needed)| found >= *needed)
-            && balance
-                .section_velocities()
-                .zip(&self.sections)
-                .all(|(found, needed)| found >= *needed)
-    }
-
-    /// Every demand and what was found.
-    pub(super) fn judge(&self, system: &System, network: &Network, work: &mut Workspace) -> Judged {
-        let balance = match network.solve(&self.open, work) {
-            Ok(balance) => balance,
-            Err(error) => {
-                let why = error.to_string();
-                return Judged {
-                    status: None,
-                    demands: vec![Demand::Answer { why }],
-                };
-            }
-        };
-        let mut demands = Vec::new();
-        if balance.status != Status::Converged
-            && let Some(fan) = &system.collector.fan
-        {
-            let first = fan.points().next().map(|point| point.flow);
-            let end = match balance.status {
-                Status::BelowCurve => first.unwrap_or_default(),
-                _ => fan.largest_flow(),
-            };
-            let found = balance.flow();
-            demands.push(Demand::FanCurve { end, found });
-        }
-        let machines = system.machines.iter().zip(balance.machine_flows());
-        for ((machine, found), &needed) in machines.zip(&self.machines) {
-            let machine = machine.id.clone();
-            demands.push(Demand::Machine {
-                machine,
-                needed,
-                found,
-            });
-        }
-        let hoods = system.hoods().zip(balance.hood_flows());
-        for (((_, hood), found), &needed) in hoods.zip(&self.hoods) {
-            let hood = hood.id.clone();
-            demands.push(Demand::Hood {
-                hood,
-                needed,
-                found,
-            });
-        }
-        let sections = system.sections.iter().zip(balance.section_velocities());
-        for ((section, found), &needed) in sections.zip(&self.sections) {
-            let section = section.id.clone();
-            demands.push(Demand::Velocity {
-                section,
-                needed,
-                found,
-            });
-        }
-        demands.retain(Demand::asks);
-        demands.sort_by(|a, b| a.share().total_cmp(&b.share()));
-        Judged {
-            status: Some(balance.status),
-            demands,
-        }
-    }
-}
-
-impl Demand {
-    /// Whether anything is asked for.
-    fn asks(&self) -> bool {
-        match self {
-            Self::Machine { needed, .. } | Self::Hood { needed, .. } => needed.as_m3_s() > 0.0,
-            Self::Velocity { needed, .. } => needed.as_m_s() > 0.0,
-            Self::FanCurve { .. } | Self::Answer { .. } => true,
-        }
-    }
-}
-
-/// Whether air would pass from an area into a smaller one.
-fn narrows(from: Area, into: Area) -> bool {
-    from.as_m2() > into.as_m2() * SAME_AREA
-}
-
-fn areas(sized: &SizedSection) -> impl Iterator<Item = f64> + '_ {
-    sized.options.iter().map(|option| option.area.as_m2())
-}
-
-/// Area of the first run that the mains meet.
-fn inlet_of(collector: &Collector) -> Option<Area> {
-    collector.before.first().map(|run| run.size.area())
-}
-
-/// A section's law by itself in another diameter: its parts and its hood, no joint and no join.
-///
-/// What a joint or join adds to it is never negative, or told by the caller. `None` where the model
-/// refuses it, which it then does in every choice.
-pub(super) fn isolated(system: &System, section: usize, diameter: Length) -> Option<Resolved> {
-    let mut alone = system.sections.get(section)?.clone();
-    alone.into = None;
-    alone.join = Join::default();
-    alone.junction = None;
-    alone.size = Bore::Round(diameter);
-    if matches!(alone.parts.first(), Some(Part::Transition(_))) {
-        alone.parts.remove(0);
-    }
-    match &mut alone.start {
-        Start::Hood(hood) => hood.machine = None,
-        start => {
-            let open = Hood::new("open end", Entry::K(0.0));
-            *start = Start::Hood(open);
-        }
-    }
-    let alone = System {
-        air: system.air,
-        junction: system.junction,
-        collector: Collector {
-            junction: None,
-            ..system.collector.clone()
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        Angle, Entry, Gate, Hood, Junction, Part, Section, Velocity, Wall,
+        decide::{
+            by_hand::{mm, shop},
+            size::by_hand::{options, question, sets, widths},
         },
-        sections: vec![alone],
-        machines: Vec::new(),
     };
-    Resolved::of(Model::plain(&alone)).ok()
-}
 
-fn check_stock(question: &Sizing) -> Result<(), SizingError> {
-    let stock = &question.stock;
-    if stock.is_empty() {
-        return Err(SizingError::NoStock);
+    fn m_s(velocity: f64) -> Velocity {
+        Velocity::from_m_s(velocity)
     }
-    if stock.len() > MOST_STOCK {
-        return Err(SizingError::TooMany {
-            what: "stock sizes",
-            given: stock.len(),
-            most: MOST_STOCK,
+
+    /// The sizes of the velocity rule for these open sets.
+    fn by_rule(question: &Sizing, open: &[&[&str]]) -> Vec<i64> {
+        let system = shop();
+        let sets = sets(&system, open);
+        let problem = Problem::new(question, &system, &sets).unwrap();
+        widths(&problem, &problem.by_velocity())
+    }
+
+    /// 0.1 m3/s at 20 m/s fill 79.8 mm, 0.2 m3/s 112.8 mm; at 10 m/s 112.8 and 159.6 mm.
+    #[test]
+    fn the_velocity_rule_takes_the_widest_that_keeps_dust_moving() {
+        let stock = [63.0, 71.0, 80.0, 90.0, 100.0, 112.0, 125.0, 160.0];
+        let branch = question(&["left"], &stock);
+        let one = |v: f64| by_rule(&branch.clone().with_least_velocity(m_s(v)), &[&["saw"]]);
+        assert_eq!(one(20.0), [71]);
+        assert_eq!(one(10.0), [112]);
+        // At the edge: just what is needed in 100 mm.
+        let edge = 0.1 / mm(100.0).area().as_m2();
+        assert_eq!(one(edge), [100]);
+        assert_eq!(one(edge * (1.0 + 1e-6)), [90]);
+        // So fast that all are too wide: the narrowest.
+        assert_eq!(one(40.0), [63]);
+        // Where no velocity is asked for, or nothing carries air, as well: nothing needs width.
+        assert_eq!(by_rule(&branch, &[&["saw"]]), [63]);
+        let fast = branch.with_least_velocity(m_s(10.0));
+        assert_eq!(by_rule(&fast, &[&["planer"]]), [63]);
+        // The set with the most air tells how wide it may be.
+        let main = question(&["main"], &stock).allowing_narrowing();
+        let main = main.with_least_velocity(m_s(20.0));
+        assert_eq!(by_rule(&main, &[&["saw"]]), [71]);
+        let both: &[&[&str]] = &[&["saw"], &["saw", "planer"]];
+        assert_eq!(by_rule(&main, both), [112]);
+    }
+
+    #[test]
+    fn the_velocity_rule_widens_where_air_comes_from_a_wider_duct() {
+        let stock = [100.0, 112.0, 125.0, 140.0, 160.0];
+        // The branch may be 159.6 mm wide at 5 m/s, the main 112.8 mm at 10 m/s.
+        let both = question(&["left", "main"], &stock)
+            .with_velocity_in("left", m_s(5.0))
+            .with_velocity_in("main", m_s(10.0));
+        // The main first. It is no narrower than the branches that keep their size, 125 mm, nor than
+        // the branch has become.
+        assert_eq!(by_rule(&both, &[&["saw"]]), [140, 140]);
+        let narrowing = both.allowing_narrowing();
+        assert_eq!(by_rule(&narrowing, &[&["saw"]]), [112, 140]);
+    }
+
+    #[test]
+    fn a_choice_costs_what_its_options_do() {
+        let system = shop();
+        let question = question(&["right", "left"], &[100.0, 125.0, 160.0]);
+        let sets = sets(&system, &[&["saw"]]);
+        let problem = Problem::new(&question, &system, &sets).unwrap();
+        assert_eq!(problem.choices(), 9.0);
+        assert_eq!(options(&problem), [[100, 125, 160], [100, 125, 160]]);
+        assert_eq!(widths(&problem, &problem.widest()), [160, 160]);
+        // What is not yet chosen costs as little as it can.
+        assert_eq!(problem.cost(&[]), 20.0);
+        assert_eq!(problem.cost(&[1]), 22.5);
+        assert_eq!(problem.cost(&[1, 2]), 28.5);
+        // Named in the order of the question, whatever the tree's.
+        let sizes = problem.sizes(&question, &[1, 2]);
+        let named: Vec<_> = sizes
+            .iter()
+            .map(|size| (size.section.as_str(), size.cost.amount()))
+            .collect();
+        let first = system.sections[problem.sized[0].section].id.as_str();
+        let expected = match first {
+            "left" => [("right", 16.0), ("left", 12.5)],
+            _ => [("right", 12.5), ("left", 16.0)],
+        };
+        assert_eq!(named, expected);
+    }
+
+    #[test]
+    fn a_choice_narrows_where_a_section_is_wider_than_the_one_below() {
+        let system = shop();
+        let question = question(&["main", "left"], &[125.0, 160.0]);
+        let sets = sets(&system, &[&["saw"]]);
+        let problem = Problem::new(&question, &system, &sets).unwrap();
+        for (choice, narrows) in [
+            ([0, 0], false),
+            ([0, 1], true),
+            ([1, 0], false),
+            ([1, 1], false),
+        ] {
+            assert_eq!(problem.narrows_at(&choice, 1), narrows, "{choice:?}");
+            // The main meets a run that is not to be sized.
+            assert!(!problem.narrows_at(&choice, 0));
+        }
+    }
+
+    #[test]
+    fn what_the_model_refuses_is_cut_and_counted() {
+        let mut system = shop();
+        // A hole of 0.01 m2 is larger than 112 mm of duct.
+        system.sections[0].parts[0] = Part::Gate(Gate {
+            opening: 1.0,
+            leak_area: Some(Area::from_m2(0.01)),
         });
+        let open = sets(&system, &[&["saw"]]);
+        let question = question(&["left"], &[90.0, 100.0, 112.0, 125.0]);
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        assert_eq!(options(&problem), [[125]]);
+        assert_eq!(problem.cuts.model, 3);
     }
-    let mut seen = HashSet::new();
-    for size in stock {
-        let diameter = size.diameter;
-        if !(0.001..=20.0).contains(&diameter.as_m()) {
-            return Err(SizingError::Diameter { diameter });
-        }
-        if !seen.insert(diameter.as_m().to_bits()) {
-            return Err(SizingError::DiameterTwice { diameter });
-        }
-        for (what, price) in size.prices() {
-            if !(price.amount() >= 0.0 && price.amount().is_finite()) {
-                return Err(SizingError::Price {
-                    diameter,
-                    what,
-                    price,
-                });
-            }
-        }
-    }
-    Ok(())
-}
 
-/// The least velocity of each section.
-fn least_velocities(question: &Sizing, system: &System) -> Result<Vec<Velocity>, SizingError> {
-    let check = |velocity: Velocity| match velocity.as_m_s() >= 0.0 && velocity.as_m_s().is_finite()
-    {
-        true => Ok(velocity),
-        false => Err(SizingError::LeastVelocity { velocity }),
-    };
-    let mut least = vec![check(question.least_velocity)?; system.sections.len()];
-    let index = Index::new("section", system.sections.iter().map(|section| &section.id));
-    for own in &question.velocities {
-        let section = index.find(own.section.as_str())?;
-        least[section] = check(own.least)?;
+    /// A formula for two inlets is not asked for one of them alone.
+    #[test]
+    fn a_main_is_tried_without_the_junction_of_the_mains() {
+        let mut system = shop().with_section(
+            Section::new("side", mm(125.0), Wall::Galvanised)
+                .joining_at(Angle::from_deg(45.0))
+                .with_hood(Hood::new("sweep", Entry::K(0.5))),
+        );
+        system.collector.junction = Some(Junction::Crane);
+        let open = sets(&system, &[&["saw"]]);
+        let mut question = question(&["side"], &[100.0, 125.0]);
+        for size in &mut question.stock {
+            size.wye = Some(Money::new(1.0));
+        }
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        assert_eq!(options(&problem), [[100, 125]]);
     }
-    Ok(least)
 }

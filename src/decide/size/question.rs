@@ -6,8 +6,12 @@ use crate::{
     place::Name,
     quantity::{Length, Velocity},
     solve::SolveError,
-    system::{ModelErrors, UnknownName},
+    system::{Index, ModelErrors, System, UnknownName},
 };
+use std::collections::HashSet;
+
+/// Most stock sizes.
+const MOST_STOCK: usize = 1000;
 
 /// The question: which sections are to be sized, from which stock, to keep which velocities.
 ///
@@ -119,6 +123,61 @@ impl Sizing {
         self.most_solves = balances;
         self
     }
+
+    /// Whether the stock can be searched.
+    pub(super) fn check_stock(&self) -> Result<(), SizingError> {
+        let stock = &self.stock;
+        if stock.is_empty() {
+            return Err(SizingError::NoStock);
+        }
+        at_most(MOST_STOCK, "stock sizes", stock.len())?;
+        let mut seen = HashSet::new();
+        for size in stock {
+            let diameter = size.diameter;
+            if !(0.001..=20.0).contains(&diameter.as_m()) {
+                return Err(SizingError::Diameter { diameter });
+            }
+            if !seen.insert(diameter.as_m().to_bits()) {
+                return Err(SizingError::DiameterTwice { diameter });
+            }
+            for (what, price) in size.prices() {
+                if !(price.amount() >= 0.0 && price.amount().is_finite()) {
+                    return Err(SizingError::Price {
+                        diameter,
+                        what,
+                        price,
+                    });
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// The least velocity of each section.
+    pub(super) fn least_velocities(&self, system: &System) -> Result<Vec<Velocity>, SizingError> {
+        let check =
+            |velocity: Velocity| match velocity.as_m_s() >= 0.0 && velocity.as_m_s().is_finite() {
+                true => Ok(velocity),
+                false => Err(SizingError::LeastVelocity { velocity }),
+            };
+        let mut least = vec![check(self.least_velocity)?; system.sections.len()];
+        let index = Index::new("section", system.sections.iter().map(|section| &section.id));
+        for own in &self.velocities {
+            let section = index.find(own.section.as_str())?;
+            if let Some(least) = least.get_mut(section) {
+                *least = check(own.least)?;
+            }
+        }
+        Ok(least)
+    }
+}
+
+/// Refuses more than can be searched.
+pub(super) fn at_most(most: usize, what: &'static str, given: usize) -> Result<(), SizingError> {
+    match given > most {
+        true => Err(SizingError::TooMany { what, given, most }),
+        false => Ok(()),
+    }
 }
 
 /// Why there is nothing to size, or nothing to size it from.
@@ -200,4 +259,18 @@ pub enum SizingError {
     /// An open set cannot be solved at all: it is empty, of another network, or there is no fan.
     #[error(transparent)]
     Solve(#[from] SolveError),
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn as_many_as_allowed_and_no_more() {
+        assert_eq!(at_most(5, "sets", 4), Ok(()));
+        assert_eq!(at_most(5, "sets", 5), Ok(()));
+        let refused = at_most(5, "sets", 6).unwrap_err();
+        let expected = "6 sets are more than the 5 that can be searched";
+        assert_eq!(refused.to_string(), expected);
+    }
 }

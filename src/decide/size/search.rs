@@ -37,6 +37,14 @@ pub(super) struct Searched {
     pub(super) first_unanswered: Option<f64>,
 }
 
+impl Searched {
+    /// Counts a choice of this cost that has no answer. None after it costs less.
+    fn give_up(&mut self, cost: f64) {
+        self.unanswered += 1;
+        self.first_unanswered.get_or_insert(cost);
+    }
+}
+
 /// Options of the first sections, and what the whole costs at least.
 #[derive(Debug)]
 struct Partial {
@@ -128,8 +136,7 @@ fn try_choice(
             Ok(balance) => set.is_met(&balance),
             Err(error) => {
                 if error.is_not_converged() {
-                    searched.unanswered += 1;
-                    searched.first_unanswered.get_or_insert(partial.cost);
+                    searched.give_up(partial.cost);
                 }
                 false
             }
@@ -165,5 +172,153 @@ impl Ord for Partial {
         by_cost
             .then(self.choice.len().cmp(&other.choice.len()))
             .then_with(|| other.choice.cmp(&self.choice))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        Sizing, System, Tightness,
+        decide::{
+            by_hand::{m3_s, shop},
+            size::{
+                answer::Cuts,
+                by_hand::{question, sets},
+            },
+        },
+    };
+
+    /// The shop, of which the bounds can tell nothing: a join gives back what its section's leak has
+    /// not paid for.
+    fn blind() -> System {
+        let mut system = shop();
+        system.sections[0].join.k = Some(-1e-6);
+        system.sections[0].tightness = Tightness::Atc5;
+        system
+    }
+
+    /// Flow of the saw alone in each width of its branch.
+    fn of_saw(system: &System, question: &Sizing) -> Vec<f64> {
+        let open = sets(system, &[&["saw"]]);
+        let problem = Problem::new(question, system, &open).unwrap();
+        let options = 0..problem.sized[0].options.len() as u16;
+        options
+            .map(|option| {
+                let network = problem.network(&[option]).unwrap();
+                let mut work = Workspace::default();
+                let balance = network.solve(&open[0], &mut work).unwrap();
+                balance.machine_flows().next().unwrap().as_m3_s()
+            })
+            .collect()
+    }
+
+    fn searched(
+        system: &System,
+        question: &Sizing,
+        open: &[&[&str]],
+        most_solves: u64,
+    ) -> (Searched, Cuts) {
+        let open = sets(system, open);
+        let mut problem = Problem::new(question, system, &open).unwrap();
+        let bounds = Bounds::new(&problem);
+        let all: Vec<usize> = (0..open.len()).collect();
+        let searched = cheapest(&mut problem, &bounds, &all, most_solves);
+        (searched, problem.cuts)
+    }
+
+    #[test]
+    fn choices_come_in_the_order_of_their_cost() {
+        let mut system = blind();
+        let branch = question(&["left"], &[63.0, 80.0, 100.0, 125.0]);
+        let flows = of_saw(&system, &branch);
+        assert!(flows.is_sorted(), "{flows:?}");
+        system.machines[0].required = m3_s(flows[1] * (1.0 + 1e-9));
+        for (open, solves) in [
+            (&[&["saw"][..]][..], 3),
+            // The saw's set refuses two; the third meets both.
+            (&[&["saw"], &["planer"]], 4),
+            // The planer's is asked first once, and last from then on.
+            (&[&["planer"], &["saw"]], 5),
+        ] {
+            let (searched, cuts) = searched(&system, &branch, open, 100);
+            assert!(matches!(&searched.ended, Ended::Cheapest(choice) if **choice == [2]));
+            assert_eq!((searched.tried, searched.solves), (3, solves), "{open:?}");
+            assert_eq!((searched.lower, searched.unanswered), (10.0, 0));
+            assert_eq!(cuts, Cuts::default());
+        }
+        // Just as much as it needs is enough.
+        system.machines[0].required = m3_s(flows[1]);
+        let (found, _) = searched(&system, &branch, &[&["saw"]], 100);
+        assert!(matches!(&found.ended, Ended::Cheapest(choice) if **choice == [1]));
+        // More than the widest gives.
+        system.machines[0].required = m3_s(flows[3] * 1.01);
+        let (none, _) = searched(&system, &branch, &[&["saw"]], 100);
+        assert!(matches!(none.ended, Ended::Impossible));
+        assert_eq!((none.tried, none.solves), (4, 4));
+        // As many balances as it may, and no more.
+        for (most, tried) in [(4, 4), (2, 2), (0, 0)] {
+            let (stopped, _) = searched(&system, &branch, &[&["saw"]], most);
+            assert_eq!(matches!(stopped.ended, Ended::Stopped), most < 4, "{most}");
+            assert_eq!(stopped.tried, tried);
+            if most == 2 {
+                assert_eq!(stopped.lower, 10.0);
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_not_tried_is_counted() {
+        let branch = question(&["left"], &[63.0, 80.0, 100.0, 125.0]);
+        let mut system = shop();
+        // The curve ends at 1 m3/s.
+        for (needed, expected) in [(1.1, (4, 0)), (0.9, (0, 4))] {
+            system.machines[0].required = m3_s(needed);
+            let (none, cuts) = searched(&system, &branch, &[&["saw"]], 100);
+            assert!(matches!(none.ended, Ended::Impossible));
+            assert_eq!((cuts.curve_end, cuts.air_power), expected, "{needed}");
+            assert_eq!((none.tried, none.solves), (0, 0));
+        }
+        // A branch of 160 mm above a main of 125 mm is passed over.
+        let mut system = blind();
+        system.machines[0].required = m3_s(0.99);
+        let both = question(&["left", "main"], &[125.0, 160.0]);
+        let (none, cuts) = searched(&system, &both, &[&["saw"]], 100);
+        assert_eq!((none.tried, cuts.narrowing), (3, 1));
+        let (none, cuts) = searched(&system, &both.allowing_narrowing(), &[&["saw"]], 100);
+        assert_eq!((none.tried, cuts.narrowing), (4, 0));
+    }
+
+    #[test]
+    fn what_has_no_answer_is_counted_from_the_cheapest_on() {
+        let system = blind();
+        let (mut searched, _) = searched(&system, &question(&["left"], &[125.0]), &[&["saw"]], 9);
+        assert_eq!((searched.unanswered, searched.first_unanswered), (0, None));
+        searched.give_up(5.0);
+        searched.give_up(7.0);
+        assert_eq!(
+            (searched.unanswered, searched.first_unanswered),
+            (2, Some(5.0))
+        );
+    }
+
+    #[test]
+    fn the_cheapest_is_next_then_the_furthest_then_the_first() {
+        let partial = |cost, choice: &[u16]| Partial {
+            cost,
+            choice: choice.into(),
+        };
+        let order = [
+            partial(2.0, &[0]),
+            partial(1.0, &[0]),
+            partial(1.0, &[1, 1]),
+            partial(1.0, &[1, 0]),
+        ];
+        for (i, a) in order.iter().enumerate() {
+            for (j, b) in order.iter().enumerate() {
+                assert_eq!(a == b, i == j);
+                assert_eq!(a.partial_cmp(b), Some(i.cmp(&j)));
+            }
+        }
     }
 }

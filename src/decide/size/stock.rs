@@ -118,3 +118,63 @@ impl StockSize {
             .chain(fittings.filter_map(|(what, price)| Some((what, price?))))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Angle, Bore, Elbow, Gate, Hose, HoseKind, Wall};
+
+    /// 2 m of duct, 3 m of hose, two elbows, a gate and a wye.
+    fn section() -> Section {
+        let mm = Length::from_mm;
+        let hose = Hose {
+            length: Length::from_m(3.0),
+            kind: HoseKind::Wire { compression: 0.1 },
+            bend: None,
+        };
+        Section::new("drop", Bore::Round(mm(125.0)), Wall::Galvanised)
+            .with_part(Part::Duct(Length::from_m(2.0)))
+            .with_part(Part::Hose(hose))
+            .with_part(Part::Elbow(Elbow::K(0.3)))
+            .with_part(Part::Elbow(Elbow::K(0.2)))
+            .with_part(Part::Gate(Gate {
+                opening: 1.0,
+                leak_area: None,
+            }))
+            .with_part(Part::K(5.0))
+            .draining_into("main")
+            .joining_at(Angle::from_deg(45.0))
+    }
+
+    #[test]
+    fn val_a_section_by_hand() {
+        let whole = StockSize::new(Length::from_mm(125.0), Money::new(1000.0))
+            .with_hose(Money::new(100.0))
+            .with_elbow(Money::new(10.0))
+            .with_gate(Money::new(1.0))
+            .with_wye(Money::new(0.5));
+        let cost = |size: &StockSize, section: &Section| size.cost_of(section).map(Money::amount);
+        assert_eq!(cost(&whole, &section()), Some(2321.5));
+        let mut straight = section();
+        straight.join.angle = None;
+        assert_eq!(cost(&whole, &straight), Some(2321.0));
+        // What is not sold cannot be built of.
+        let lacking: [fn(&mut StockSize); 4] = [
+            |size| size.hose_per_metre = None,
+            |size| size.elbow = None,
+            |size| size.gate = None,
+            |size| size.wye = None,
+        ];
+        for (i, take) in lacking.into_iter().enumerate() {
+            let mut size = whole.clone();
+            take(&mut size);
+            assert_eq!(cost(&size, &section()), None, "{i}");
+        }
+        // What is not needed need not be sold.
+        let bare = StockSize::new(Length::from_mm(125.0), Money::new(1000.0));
+        straight
+            .parts
+            .retain(|part| matches!(part, Part::Duct(_) | Part::K(_)));
+        assert_eq!(cost(&bare, &straight), Some(2000.0));
+    }
+}

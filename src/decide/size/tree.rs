@@ -1,6 +1,6 @@
 //! Which hoods lie upstream of which section.
 
-use super::problem::SetDemands;
+use super::demands::SetDemands;
 use crate::system::Resolved;
 
 /// Where a hood is and whom it serves, by index.
@@ -89,5 +89,49 @@ impl Tree {
             .filter(|((above, open), _)| **above > 0 && (!wholly || above == open))
             .map(|(_, needed)| needed.as_m3_s())
             .sum()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::{
+        Entry, Hood, Start,
+        decide::{
+            by_hand::shop,
+            size::{
+                by_hand::{question, sets},
+                problem::Problem,
+            },
+        },
+    };
+
+    /// What is needed through each section of the shop, left, right, end and main, in tenths of a
+    /// cubic metre a second; and the same of machines that have no other way.
+    fn needed(open: &[&str]) -> [Vec<f64>; 2] {
+        let mut system = shop();
+        // The saw has a second hood, at the end.
+        system.sections[2].start = Start::Hood(Hood::new("guard", Entry::K(0.5)).serving("saw"));
+        let open = sets(&system, &[open]);
+        let question = question(&["main"], &[180.0]);
+        let problem = Problem::new(&question, &system, &open).unwrap();
+        let set = &problem.sets[0];
+        [false, true].map(|wholly| {
+            (0..4)
+                .map(|section| 10.0 * problem.tree.needed_through(section, set, wholly))
+                .collect()
+        })
+    }
+
+    #[test]
+    fn val_needs_by_hand() {
+        let tenths = |numbers: [f64; 4]| numbers.to_vec();
+        // Both hoods of the saw may carry all of it, and neither must.
+        let [may, must] = needed(&["saw", "planer"]);
+        assert_eq!(may, tenths([1.0, 1.0, 1.0, 2.0]));
+        assert_eq!(must, tenths([0.0, 1.0, 0.0, 2.0]));
+        // With one of them shut the other must.
+        let [may, must] = needed(&["guard"]);
+        assert_eq!(may, tenths([0.0, 0.0, 1.0, 1.0]));
+        assert_eq!(must, tenths([0.0, 0.0, 1.0, 1.0]));
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::{
     bore::Bore,
-    decide::size::problem::{Problem, SetDemands, isolated},
+    decide::size::{demands::SetDemands, isolated::isolated, problem::Problem},
     loss::{Junction, Tightness},
     system::{Join, Resolved, Section, System},
 };

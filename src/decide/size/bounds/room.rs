@@ -1,7 +1,7 @@
 //! What the fan can give, whatever the ducts are.
 
 use crate::{
-    decide::size::problem::{Problem, SetDemands},
+    decide::size::{demands::SetDemands, problem::Problem},
     fan::{Basis, FanCurve},
     quantity::VolumeFlow,
     solve::Network,
