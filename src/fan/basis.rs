@@ -151,13 +151,10 @@ fn heads(density: Density, bore: Bore) -> f64 {
 
 /// Refuses a size in which there is no velocity.
 pub(super) fn checked(what: &'static str, bore: Bore) -> Result<Bore, FanError> {
-    let length = |side: f64| side.is_finite() && side > 0.0;
-    let sides = match bore {
-        Bore::Round(diameter) => length(diameter.as_m()),
-        Bore::Rectangular { width, height } => length(width.as_m()) && length(height.as_m()),
-    };
+    // Two negative sides have an area as well; one makes it negative, and nothing none at all.
+    let (Bore::Round(side) | Bore::Rectangular { width: side, .. }) = bore;
     let per_area = bore.area().as_m2().recip();
-    if sides && per_area > 0.0 && (per_area * per_area).is_finite() {
+    if side.as_m().is_sign_positive() && per_area > 0.0 && (per_area * per_area).is_finite() {
         Ok(bore)
     } else {
         Err(FanError::Bore { what, bore })

@@ -10,7 +10,7 @@ use crate::{
     quantity::{Pressure, VolumeFlow},
     root::bracketed_root,
 };
-use std::fmt;
+use std::{cmp::Ordering, fmt};
 
 /// Two fans as one, and what their curve does not tell.
 #[derive(Debug, Clone, PartialEq)]
@@ -258,14 +258,18 @@ fn series(first: &Curve1d, second: &Curve1d) -> Joined {
     Ok((curve, notes.into_iter().collect()))
 }
 
+/// The fan with the smaller of two numbers; none where they are one.
+fn of_smaller(first: f64, second: f64) -> Option<FanOfPair> {
+    match first.total_cmp(&second) {
+        Ordering::Less => Some(FanOfPair::First),
+        Ordering::Equal => None,
+        Ordering::Greater => Some(FanOfPair::Second),
+    }
+}
+
 /// Of the fan that ends at the smaller of the two.
 fn ends_early(first: f64, second: f64, at: FanPoint) -> Option<CombinationNote> {
-    let fan = match first.total_cmp(&second) {
-        std::cmp::Ordering::Less => FanOfPair::First,
-        std::cmp::Ordering::Greater => FanOfPair::Second,
-        std::cmp::Ordering::Equal => return None,
-    };
-    Some(CombinationNote::EndsEarly { fan, at })
+    of_smaller(first, second).map(|fan| CombinationNote::EndsEarly { fan, at })
 }
 
 /// Flows added at equal pressure.
@@ -288,15 +292,9 @@ fn parallel(first: &Curve1d, second: &Curve1d) -> Joined {
     }
     let curve = branches.sum(top, bottom)?;
     let mut notes = Vec::new();
-    if first.top_y != second.top_y {
-        let fan = if first.top_y < second.top_y {
-            FanOfPair::First
-        } else {
-            FanOfPair::Second
-        };
-        let at = curve.first().into();
-        notes.push(CombinationNote::BeginsLate { fan, at });
-    }
+    let late = of_smaller(first.top_y, second.top_y);
+    let at = curve.first().into();
+    notes.extend(late.map(|fan| CombinationNote::BeginsLate { fan, at }));
     let foot = [first, second].into_iter().filter_map(|branch| branch.foot);
     let foot = foot.reduce(f64::min).filter(|&foot| foot < top);
     if let Some(foot) = foot {
@@ -832,5 +830,17 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn two_fans_have_no_outlet_of_their_own() {
+        let outlet = |inches| Bore::Round(Length::from_in(inches));
+        let fan = table(&HUMPED, Basis::Total)
+            .with_outlet(outlet(6.0))
+            .unwrap();
+        let other = table(&HUMPED, Basis::Total)
+            .with_outlet(outlet(8.0))
+            .unwrap();
+        assert_eq!(fan.in_parallel(&other).unwrap().curve.outlet(), None);
     }
 }

@@ -778,4 +778,17 @@ mod tests {
             }
         }
     }
+
+    /// Two pressures a last bit apart are one.
+    #[test]
+    fn values_that_only_rounding_tells_apart_are_one() {
+        let high = f64::from_bits(1e9f64.to_bits() + 1);
+        let ticks = [
+            full(0.0, 0.0, 0.0, 1e9),
+            full(100.0, 0.0, 1.0, 1e9),
+            full(0.0, 100.0, 0.0, high),
+        ];
+        let error = fit(&ticks, BOTH_LINEAR).unwrap_err();
+        assert!(matches!(error, DigitiseError::OneValue { .. }), "{error}");
+    }
 }

@@ -88,7 +88,6 @@ impl FanCurve {
                 return Some(Self {
                     curve: low.clone(),
                     estimate: Some(Estimate::Derived { low: None }),
-                    smoothing: None,
                     ..self.clone()
                 });
             }
@@ -148,7 +147,10 @@ impl FanCurve {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{bore::Bore, quantity::Length};
+    use crate::{
+        bore::Bore,
+        quantity::{Length, RotationalSpeed},
+    };
     use proptest::prelude::*;
 
     fn estimate(q_m3s: f64, p_pa: f64) -> Result<FanCurve, FanError> {
@@ -219,5 +221,12 @@ mod tests {
             estimate(-0.5, 2500.0).unwrap_err().to_string(),
             "the largest flow of the fan is -0.5 m3/s; it must be a finite number above zero"
         );
+    }
+
+    #[test]
+    fn the_low_case_runs_at_the_speed_of_its_estimate() {
+        let speed = RotationalSpeed::from_rpm(2850.0);
+        let fan = estimate(0.5, 2500.0).unwrap().with_speed(speed).unwrap();
+        assert_eq!(fan.low_case().unwrap().speed(), Some(speed));
     }
 }

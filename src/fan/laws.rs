@@ -324,6 +324,10 @@ mod tests {
         assert!(smooth.smoothing_weight().is_some());
         let faster = smooth.at_speed_ratio(1.1).unwrap();
         assert_eq!(faster.smoothing_weight(), None);
+        let outlet = crate::bore::Bore::Round(Length::from_m(0.2));
+        let total = smooth.clone().with_outlet(outlet).unwrap();
+        let total = total.on_basis(Basis::Total).unwrap();
+        assert_eq!(total.smoothing_weight(), None);
         let tip = |fan: &FanCurve| fan.points().last().map(|point| point.pressure.as_pa());
         let scaled = 1.21 * smooth.pressure(smooth.largest_flow()).as_pa();
         assert!((tip(&faster).unwrap() / scaled - 1.0).abs() < 1e-12);

@@ -448,6 +448,31 @@ mod tests {
         assert!((runs.dp[0] / exact - 1.0).abs() < 1e-14);
     }
 
+    /// However far a flow leaps, its logarithm is taken anew or near enough.
+    #[test]
+    fn val_leaps_of_any_length_stand_on_colebrook() {
+        let law = RunLaw::new(&Coefficients {
+            k2: 0.0,
+            k1: 0.0,
+            kf: 1e5,
+            re_per_q: 5e5,
+            rel_rough: 0.0,
+        });
+        for leap in [1.2, 1.39, 1.41, 1.7, 2.0, 2.5, 3.0, 3.7, 4.0, 10.0, 100.0] {
+            for leap in [leap, 1.0 / leap] {
+                let mut runs = Runs::default();
+                runs.make_room(1);
+                runs.lay_out_all(&RunLaws::new(vec![RunNumbers::new(&law, 2.0)]));
+                let q = 2.0 * leap;
+                for q in [2.0, 2.0, q, q, q] {
+                    runs.losses(&[q, 1.0], |_| &law);
+                }
+                let exact = 1e5 * friction_factor(5e5 * q, 0.0).f * q * q;
+                assert!((runs.dp[0] / exact - 1.0).abs() < 1e-13, "{leap}");
+            }
+        }
+    }
+
     proptest! {
         #[test]
         fn prop_settled_runs_lose_what_their_laws_say((laws, flows, steps) in rounds()) {

@@ -423,4 +423,15 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn val_a_slender_wide_cone_by_hand() {
+        // (1.366 sqrt(sin 50) - 0.170 - 3.28 (0.0625 - 0.3^4) sqrt(1/2)) (1 - 0.3^2)^2 at 40 deg:
+        // the equation of Rennels & Hudson for 20 to 60 deg, worked out with a calculator.
+        assert_relative_eq!(
+            cone_expansion(40.0, 0.3).fixed,
+            0.744_80,
+            max_relative = 1e-4
+        );
+    }
 }

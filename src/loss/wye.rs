@@ -261,4 +261,26 @@ mod tests {
         }
         assert_eq!(seen, 8);
     }
+
+    /// The limits of the formula, as [`Junction::Crane`](crate::Junction::Crane) states them.
+    #[test]
+    fn the_formula_changes_above_its_limits() {
+        let law = |degrees, area_ratio| {
+            let shape = Shape {
+                branch: 0,
+                straight: 1,
+                outlet_m2: 0.02,
+                area_ratio,
+                degrees,
+                cos: 0.5,
+            };
+            WyeLaw::crane(&shape, 1.2)
+        };
+        assert!(!law(45.0, 0.35).factor && law(45.0, 0.36).factor);
+        // K_s = 1.55 q - q^2 = 0.55 q^2 + 1.55 q (1 - q), from 75 degrees on.
+        let k = head_per_q2(1.2, 0.02);
+        let bb = |degrees| law(degrees, 0.5).straight.bb / k;
+        assert_relative_eq!(bb(75.0), 0.55, max_relative = 1e-12);
+        assert!((bb(74.9) - 0.55).abs() > 0.01);
+    }
 }

@@ -14,6 +14,10 @@
     reason = "the stack of intervals has an array that its counter is held against before each step"
 )]
 
+mod stretch;
+
+use stretch::{End, Stretch};
+
 use super::{
     newton::{self, Drive, Outcome},
     plan::{FanSide, Plan},
@@ -69,22 +73,8 @@ pub(super) enum Go {
     Enough,
 }
 
-/// Fan and tree at one flow.
-#[derive(Debug, Clone, Copy)]
-struct End {
-    q: f64,
-    fan: f64,
-    tree: f64,
-    tree_slope: f64,
-}
-
-impl End {
-    fn surplus(&self) -> f64 {
-        self.fan - self.tree
-    }
-}
-
-struct Search<'s> {
+/// A search under way.
+pub(super) struct Search<'s> {
     plan: &'s Plan,
     work: &'s mut Workspace,
     fan: &'s FanSide,
@@ -101,44 +91,7 @@ pub(super) fn search(
     fan: &FanSide,
     mut found: impl FnMut(Meeting) -> Go,
 ) -> Result<(), NoCrossing> {
-    let at_rest = fan.at_rest;
-    if at_rest <= 0.0 {
-        return Err(NoCrossing::NoPressure);
-    }
-    let mut search = Search {
-        plan,
-        work,
-        fan,
-        balances: 0,
-        at_rest,
-        width: fan.curve.last().x,
-    };
-    let mut low = End {
-        q: 0.0,
-        fan: at_rest,
-        tree: 0.0,
-        tree_slope: 0.0,
-    };
-    for run in &fan.runs {
-        let high = search.end(run.end)?;
-        if search.stretch(low, high, run.falls, &mut found)? == Go::Enough {
-            return Ok(());
-        }
-        low = high;
-    }
-    // Beyond the curve both go on, the fan straight and the tree with the square of the flow, so
-    // that once the tree is above it stays there.
-    for _ in 0..MOST_DOUBLINGS {
-        if low.surplus() <= 0.0 {
-            return Ok(());
-        }
-        let high = search.end(2.0 * low.q)?;
-        if search.stretch(low, high, false, &mut found)? == Go::Enough {
-            return Ok(());
-        }
-        low = high;
-    }
-    Err(NoCrossing::NeverMet(low.q))
+    Search::new(plan, work, fan).run(&mut found)
 }
 
 /// Brings the workspace to the lowest stable crossing, to be polished by a joint Newton.
@@ -154,7 +107,58 @@ pub(super) fn from_rest(
     })
 }
 
-impl Search<'_> {
+impl<'s> Search<'s> {
+    pub(super) fn new(plan: &'s Plan, work: &'s mut Workspace, fan: &'s FanSide) -> Self {
+        Self {
+            plan,
+            work,
+            fan,
+            balances: 0,
+            at_rest: fan.at_rest,
+            width: fan.curve.last().x,
+        }
+    }
+
+    /// As [`search`].
+    pub(super) fn run(&mut self, found: &mut impl FnMut(Meeting) -> Go) -> Result<(), NoCrossing> {
+        if self.at_rest <= 0.0 {
+            return Err(NoCrossing::NoPressure);
+        }
+        let fan = self.fan;
+        let mut low = End {
+            q: 0.0,
+            fan: self.at_rest,
+            tree: 0.0,
+            tree_slope: 0.0,
+        };
+        for run in &fan.runs {
+            let high = self.end(run.end)?;
+            if self.stretch(low, high, run.falls, found)? == Go::Enough {
+                return Ok(());
+            }
+            low = high;
+        }
+        // Beyond the curve both go on, the fan straight and the tree with the square of the flow, so
+        // that once the tree is above it stays there.
+        for _ in 0..MOST_DOUBLINGS {
+            if low.surplus() <= 0.0 {
+                return Ok(());
+            }
+            let high = self.end(2.0 * low.q)?;
+            if self.stretch(low, high, false, found)? == Go::Enough {
+                return Ok(());
+            }
+            low = high;
+        }
+        Err(NoCrossing::NeverMet(low.q))
+    }
+
+    /// How many balances it has cost so far.
+    #[cfg(test)]
+    pub(super) fn balances(&self) -> u32 {
+        self.balances
+    }
+
     /// Balances the tree at an imposed flow, from the balance before it.
     fn balance(&mut self, q: f64) -> Result<Outcome, NoCrossing> {
         let drive = Drive::Flow(q);
@@ -201,8 +205,13 @@ impl Search<'_> {
         while count > 0 {
             let high = pending[count - 1];
             let short = high.q - low.q <= FINEST * self.width || count == pending.len();
-            let one_way = falls || self.goes_one_way(&low, &high);
-            if !(one_way || short || self.keeps_its_sign(&low, &high)) {
+            let between = Stretch {
+                low,
+                high,
+                fan_slopes: self.fan.slopes_between(low.q, high.q),
+            };
+            let one_way = falls || between.goes_one_way();
+            if !(one_way || short || between.keeps_its_sign()) {
                 pending[count] = self.end(0.5 * (low.q + high.q))?;
                 count += 1;
                 continue;
@@ -236,37 +245,6 @@ impl Search<'_> {
             low = high;
         }
         Ok(Go::On)
-    }
-
-    /// Least and greatest slope of the surplus between two ends.
-    fn slopes(&self, low: &End, high: &End) -> [f64; 2] {
-        let [least, most] = self.fan.slopes_between(low.q, high.q);
-        let (a, b) = (low.tree_slope, high.tree_slope);
-        let spare = (b - a).abs();
-        [least - (a.max(b) + spare), most - (a.min(b) - spare)]
-    }
-
-    fn goes_one_way(&self, low: &End, high: &End) -> bool {
-        let [least, most] = self.slopes(low, high);
-        least > 0.0 || most < 0.0
-    }
-
-    fn keeps_its_sign(&self, low: &End, high: &End) -> bool {
-        let width = high.q - low.q;
-        let [least, most] = self.slopes(low, high);
-        let (a, b) = (low.surplus(), high.surplus());
-        // The fan is monotone or rises here; its least and greatest are bounded by its ends and by
-        // its slopes, the tree's are its ends.
-        let fan = self.fan.slopes_between(low.q, high.q);
-        let fan_least = low.fan.min(high.fan).max(low.fan + fan[0] * width);
-        let fan_most = low.fan.max(high.fan).min(low.fan + fan[1] * width);
-        let stays_above = fan_least > high.tree
-            || a + (least * width).min(0.0) > 0.0
-            || b - (most * width).max(0.0) > 0.0;
-        let stays_below = fan_most < low.tree
-            || a + (most * width).max(0.0) < 0.0
-            || b - (least * width).min(0.0) < 0.0;
-        (a > 0.0 && b > 0.0 && stays_above) || (a < 0.0 && b < 0.0 && stays_below)
     }
 
     /// Newton's method on the surplus, kept inside a bracket of different signs.
