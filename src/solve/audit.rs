@@ -148,6 +148,19 @@ impl fmt::Display for Violation {
 }
 
 impl Audit {
+    const NONE: Self = Self {
+        model: Violation::NONE,
+        numbers: Violation::NONE,
+        flows: Violation::NONE,
+        leaks: Violation::NONE,
+        losses: Violation::NONE,
+        junctions: Violation::NONE,
+        pressures: Violation::NONE,
+        statics: Violation::NONE,
+        velocities: Violation::NONE,
+        fan: Violation::NONE,
+    };
+
     /// Every kind of law by its name, and its worst violation.
     pub fn kinds(&self) -> impl Iterator<Item = (&'static str, &Violation)> {
         [
@@ -213,5 +226,15 @@ mod tests {
         // What is no number is all wrong.
         worst.raise(f64::NAN, || Place::Air);
         assert_eq!((worst.value, worst.at), (1.0, Place::Air));
+    }
+
+    #[test]
+    fn of_equal_kinds_the_first_is_the_worst() {
+        let mut audit = Audit::NONE;
+        assert_eq!(audit.worst(), &audit.model);
+        audit.leaks.raise(0.5, || Place::Fan);
+        audit.flows.raise(0.5, || Place::Air);
+        assert_eq!(audit.worst().at, Place::Air);
+        assert!(audit.is_sound(0.5) && !audit.is_sound(0.49));
     }
 }

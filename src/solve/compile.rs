@@ -419,14 +419,81 @@ fn depth(links: &[Link]) -> f64 {
     f64::from(below.into_iter().max().unwrap_or(1))
 }
 
-/// FNV-1a over the names and their order (G. Fowler, L. C. Noll, K.-P. Vo; public domain).
+/// Of the names and their order.
 fn fingerprint<'a>(names: impl Iterator<Item = &'a Name>) -> u64 {
-    let mut hash = 0xcbf2_9ce4_8422_2325_u64;
-    let mut eat = |byte: u8| hash = (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
-    for name in names {
-        name.as_str().bytes().for_each(&mut eat);
-        // 0xff never stands in UTF-8: "ab","c" and "a","bc" differ.
-        eat(0xff);
+    // 0xff never stands in UTF-8: "ab","c" and "a","bc" differ.
+    fnv_1a(names.flat_map(|name| name.as_str().bytes().chain([0xff])))
+}
+
+/// FNV-1a in 64 bits (G. Fowler, L. C. Noll, K.-P. Vo; public domain).
+fn fnv_1a(bytes: impl Iterator<Item = u8>) -> u64 {
+    bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Legs that drain into these, the last of which is the root; air enters at those marked.
+    fn links(legs: &[(u32, bool)]) -> Vec<Link> {
+        let link = |&(down, is_leaf): &(u32, bool)| Link {
+            down,
+            start: match is_leaf {
+                true => LegStart::Hood(0),
+                false => LegStart::Legs,
+            },
+            ..Link::default()
+        };
+        legs.iter().map(link).collect()
     }
-    hash
+
+    #[test]
+    fn air_enters_every_leg_or_not() {
+        assert!(has_inlets(&links(&[(2, true), (2, true), (2, false)])));
+        assert!(has_inlets(&links(&[(1, true), (2, false), (2, false)])));
+        assert!(!has_inlets(&links(&[(2, true), (2, false), (2, false)])));
+        assert!(!has_inlets(&links(&[(1, false), (1, false)])));
+    }
+
+    #[test]
+    fn the_longest_path_counts() {
+        assert_eq!(depth(&links(&[(0, true)])), 1.0);
+        assert_eq!(depth(&links(&[(2, true), (2, true), (2, false)])), 2.0);
+        assert_eq!(
+            depth(&links(&[(1, true), (3, false), (3, true), (3, false)])),
+            3.0
+        );
+        assert_eq!(depth(&[]), 1.0);
+    }
+
+    #[test]
+    fn val_fnv_1a_of_the_published_test_vectors() {
+        // From memory, of the authors' list of test vectors.
+        for (text, hash) in [
+            ("", 0xcbf2_9ce4_8422_2325),
+            ("a", 0xaf63_dc4c_8601_ec8c),
+            ("foobar", 0x8594_4171_f739_67e8),
+        ] {
+            assert_eq!(fnv_1a(text.bytes()), hash, "{text}");
+        }
+    }
+
+    #[test]
+    fn names_are_told_apart_by_their_order_and_their_ends() {
+        let of = |names: &[&str]| {
+            let names: Vec<Name> = names.iter().map(|&name| name.into()).collect();
+            fingerprint(names.iter())
+        };
+        let all = [
+            of(&["ab", "c"]),
+            of(&["a", "bc"]),
+            of(&["c", "ab"]),
+            of(&["ab"]),
+        ];
+        for (i, a) in all.iter().enumerate() {
+            assert!(!all[..i].contains(a));
+        }
+    }
 }

@@ -7,7 +7,7 @@ use super::{
 };
 use crate::{
     air::Air,
-    loss::{Elbow, Filter, Gate, Hose, HoseKind, Junction, Part, Separator, Wall},
+    loss::{Gate, Hose, HoseKind, Junction, Part, Separator, Wall},
     place::Place,
     system::{Assumption, Parameter, Spot, System, meets_by},
 };
@@ -334,7 +334,6 @@ fn of_part(part: &Part, parameter: Parameter) -> Option<Usual> {
             HoseKind::Ribbed { .. } => None,
             _ => Usual::together(Of(0.25), "formula of hose friction"),
         },
-        (Part::Elbow(Elbow::K(_)), Parameter::K) => Usual::new(Of(0.2)),
         (Part::Elbow(_), Parameter::Factor) => Usual::together(Of(0.15), "formulas of elbows"),
         (Part::Transition(_), Parameter::Factor) => {
             Usual::together(Of(0.15), "formulas of transitions")
@@ -349,8 +348,6 @@ fn of_part(part: &Part, parameter: Parameter) -> Option<Usual> {
             source: "dust lowers the loss of a cyclone by 10 to 30 %; common practice, no source",
             ..Usual::new(Of(0.15))?
         }),
-        // Its own numbers say it already.
-        (Part::Filter(Filter::Cloth(_) | Filter::Terms { .. }), Parameter::Factor) => None,
         (_, Parameter::DustLoad | Parameter::CakeResistance) => Usual::new(Of(0.5)),
         (
             _,
@@ -360,6 +357,7 @@ fn of_part(part: &Part, parameter: Parameter) -> Option<Usual> {
             | Parameter::QuadraticDrop
             | Parameter::Permeability,
         ) => Usual::new(Of(0.2)),
+        // As the factor of what has other numbers that say it already: a filter by cloth or terms.
         _ => None,
     }
 }
@@ -428,6 +426,10 @@ fn is_straight_at_formula(plan: &Plan, spot: Spot) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::{
+        quantity::Length,
+        solve::{by_hand, probe::Number},
+    };
 
     fn section() -> Place {
         Place::Section("main".into())
@@ -474,5 +476,128 @@ mod tests {
         assert_eq!(hose.as_deref(), Some("friction of assumed hoses"));
         assert_eq!(cause(Place::Hood("saw".into()), Parameter::K), None);
         assert_eq!(cause(section(), Parameter::Length), None);
+    }
+
+    #[test]
+    fn val_numbers_so_many_standard_uncertainties_away() {
+        let at = |spread, z| {
+            let doubt = Doubt {
+                spread,
+                ..Doubt::new(section(), Parameter::Length, 0.5, "a test")
+            };
+            doubt.at(-4.0, z)
+        };
+        assert_eq!(at(Spread::Even, 3.0), -2.5);
+        assert_eq!(at(Spread::Even, -1.0), -4.5);
+        assert_eq!(at(Spread::Scaled, 2.0), -4.0 * 1.0_f64.exp());
+        assert_eq!(at(Spread::Scaled, 0.0), -4.0);
+    }
+
+    /// The usual doubt of a number of the small system.
+    fn usual_of(system: &System, place: &Place, parameter: Parameter) -> Option<Doubt> {
+        let mut doubts = Network::new(system).unwrap().doubts(&[]).into_iter();
+        doubts.find(|doubt| doubt.place == *place && doubt.parameter == parameter)
+    }
+
+    #[test]
+    fn a_wall_is_as_rough_as_its_kind_may_be() {
+        let mut system = by_hand::system(by_hand::FALLING, Some(250.0));
+        let [low, high] = Wall::Galvanised.band().unwrap();
+        system.sections[0].wall = Wall::Roughness(Length::from_mm(0.4));
+        let duct = || Part::Duct(Length::from_m(1.0));
+        system.collector.after[0].parts.push(duct());
+        let main = Place::Section("main".into());
+        let long = Place::Section("long".into());
+        let before = Place::Before { run: 0, part: None };
+        let after = Place::After { run: 0, part: None };
+        let known = 0.5 * (high / low).ln() / HALF_BAND;
+        for (place, standard) in [
+            (&main, 1.5_f64.ln() / HALF_BAND),
+            (&long, known),
+            (&before, known),
+            (&after, known),
+        ] {
+            let told = usual_of(&system, place, Parameter::Roughness).unwrap();
+            assert!((told.standard / standard - 1.0).abs() < 1e-12, "{told:?}");
+            assert_eq!(told.cause.as_deref(), Some("roughness of the wall"));
+            assert_eq!(told.spread, Spread::Scaled);
+            assert_eq!(told.source == PRACTICE, place == &main);
+        }
+        // Nothing is a share of nothing.
+        system.sections[0].wall = Wall::Roughness(Length::from_mm(0.0));
+        assert_eq!(usual_of(&system, &main, Parameter::Roughness), None);
+        // A wall with no band, or one of no width, is known to a factor.
+        let smooth = roughness(&Wall::Roughness(Length::from_mm(0.1))).unwrap();
+        assert!(matches!(smooth.size, Of(share) if share == 1.5_f64.ln() / HALF_BAND));
+    }
+
+    #[test]
+    fn parts_of_every_run_are_in_doubt() {
+        let mut system = by_hand::system(by_hand::FALLING, Some(250.0));
+        let duct = || Part::Duct(Length::from_m(1.0));
+        system.collector.after[0].parts.push(duct());
+        for place in [
+            Place::Before {
+                run: 0,
+                part: Some(0),
+            },
+            Place::After {
+                run: 0,
+                part: Some(0),
+            },
+            Place::Part {
+                section: "long".into(),
+                part: 1,
+            },
+        ] {
+            let told = usual_of(&system, &place, Parameter::Length).unwrap();
+            assert_eq!(
+                (told.standard, told.spread),
+                (0.02, Spread::Scaled),
+                "{place}"
+            );
+        }
+        let gate = Place::Part {
+            section: "long".into(),
+            part: 0,
+        };
+        let told = usual_of(&system, &gate, Parameter::LeakArea).unwrap();
+        assert_eq!(told.standard, 2.0_f64.ln() / HALF_BAND);
+    }
+
+    /// Of a hood with a taper its coefficient alone.
+    #[test]
+    fn the_shape_of_a_hood_is_its_coefficient() {
+        let system = by_hand::system(by_hand::FALLING, None);
+        let network = Network::new(&system).unwrap();
+        let doubt = |parameter| {
+            let number = Number {
+                spot: Spot::Hood(1),
+                parameter,
+                value: 30.0,
+            };
+            usual(network.plan(), &number).is_some()
+        };
+        assert!(doubt(Parameter::K) && !doubt(Parameter::Angle));
+    }
+
+    #[test]
+    fn the_straight_run_of_a_wye_by_formula_is_exact() {
+        let mut system = by_hand::system(by_hand::FALLING, None);
+        // One main straight into the collector, and one beside it.
+        let mut side = system.sections.remove(1);
+        side.into = None;
+        system.sections.truncate(2);
+        system.sections[1].into = Some("main".into());
+        system.sections[1].join = crate::Join::default();
+        system.sections.push(side);
+        system.collector.junction = Some(Junction::Crane);
+        let main = Place::Section("main".into());
+        let side = Place::Section("long".into());
+        let run = Place::Before { run: 0, part: None };
+        let known = |system: &System, place| usual_of(system, place, Parameter::Diameter).is_none();
+        assert!(known(&system, &main) && known(&system, &run) && !known(&system, &side));
+        system.collector.junction = Some(Junction::Momentum);
+        assert!(!known(&system, &main) && !known(&system, &run));
     }
 }

@@ -259,3 +259,48 @@ impl Influence<'_> {
             .sum()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solve::{
+        Output,
+        by_hand::{FALLING, ready},
+    };
+
+    fn one(place: Place, parameter: Parameter, value: f64, derivative: f64) -> Sensitivity {
+        Sensitivity {
+            place,
+            parameter,
+            value,
+            derivative,
+        }
+    }
+
+    #[test]
+    fn each_element_is_told_by_what_moves_the_output_most() {
+        let (network, open) = ready(FALLING, None);
+        let gradient = network.gradient(&open, &Output::TotalFlow).unwrap();
+        let main = || Place::Section("main".into());
+        let gradient = Gradient {
+            sensitivities: vec![
+                one(Place::Fan, Parameter::Shape, 1.0, 0.5),
+                one(main(), Parameter::Roughness, 1e-4, -100.0),
+                one(main(), Parameter::Diameter, 0.15, 40.0),
+            ],
+            ..gradient
+        };
+        let told: Vec<String> = gradient
+            .elements()
+            .iter()
+            .map(|at| at.to_string())
+            .collect();
+        assert_eq!(
+            told,
+            [
+                "section \"main\": diameter 0.15 m",
+                "fan: shape of the curve 1"
+            ]
+        );
+    }
+}

@@ -2,11 +2,16 @@
 
 mod adjoint;
 mod audit;
+mod balance;
+#[cfg(test)]
+mod by_hand;
 mod choices;
 mod compile;
 mod crossing;
 mod differences;
 mod doubt;
+#[cfg(test)]
+mod effort;
 mod elimination;
 mod error;
 mod gradient;
@@ -37,6 +42,7 @@ mod work;
 
 pub use adjoint::{Adjoint, Influence};
 pub use audit::{Audit, Violation, audit};
+pub use balance::Balance;
 pub(crate) use choices::{Sizes, next_choice};
 pub(crate) use doubt::HALF_BAND;
 pub use doubt::{Doubt, Spread};
@@ -51,7 +57,7 @@ pub use open::OpenSet;
 pub use open_sets::{OpenSets, TooManySets};
 pub use output::Output;
 pub use point::{
-    Balance, CurveEnd, FanState, HoodState, MachineState, OperatingPoint, RunState, SectionState,
+    CurveEnd, FanState, HoodState, MachineState, OperatingPoint, RunState, SectionState,
 };
 pub use quality::{Quality, Residual, Status};
 pub use summary::{

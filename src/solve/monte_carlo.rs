@@ -335,6 +335,7 @@ impl Normal {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::solve::by_hand::{FALLING, ready};
 
     #[test]
     fn val_the_generator_is_the_published_one() {
@@ -372,5 +373,101 @@ mod tests {
         );
         // The variance of n numbers one apart is n (n + 1) / 12.
         assert!((told.standard.powi(2) / (1001.0 * 1002.0 / 12.0) - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn val_quantiles_of_few_draws_by_hand() {
+        let of = |sample: &[f64]| tell((Output::TotalFlow, sample.to_vec()));
+        // 0.025 of the way from the first to the last of five: a tenth of a step.
+        let five = of(&[50.0, 10.0, 30.0, 40.0, 20.0]);
+        assert!((five.low - 11.0).abs() < 1e-12 && (five.high - 49.0).abs() < 1e-12);
+        assert_eq!((five.mean, five.median), (30.0, 30.0));
+        // sqrt((400 + 100 + 0 + 100 + 400) / 4)
+        assert!((five.standard - 250.0_f64.sqrt()).abs() < 1e-12);
+        assert_eq!(of(&[10.0, 20.0]).median, 15.0);
+    }
+
+    #[test]
+    fn a_number_holds_what_it_can_be() {
+        let about = About {
+            value: 1.0,
+            range: [0.5, 2.0],
+        };
+        let held: Vec<bool> = [0.4, 0.5, 1.0, 2.0, 2.1]
+            .map(|value| about.holds(value))
+            .into();
+        assert_eq!(held, [false, true, true, true, false]);
+    }
+
+    /// How a section joins may give back four fifths of what it loses.
+    #[test]
+    fn a_join_may_not_give_back_all_that_its_section_loses() {
+        let (network, _) = ready(FALLING, None);
+        let plan = network.plan();
+        let (i, section) = plan.section(&"long".into()).unwrap();
+        let number = |spot, parameter| Number {
+            spot,
+            parameter,
+            value: 0.3,
+        };
+        let [least, most] = range(plan, &number(Spot::Join(i as usize), Parameter::ExtraK));
+        // The section's loss at Re 1e7, where friction is about as little as it gets, in velocity
+        // pressures.
+        let q = 1e7 / section.conduit.frictions[0].re_per_q;
+        let loses = section.conduit.loss(q) / (section.conduit.head * q * q);
+        let expected = 0.3 - 0.8 * (loses + section.foot.join_k);
+        assert!((least - expected).abs() < 1e-12, "{least} {expected}");
+        assert_eq!(most, f64::INFINITY);
+        let length = number(Spot::Section(i as usize), Parameter::Length);
+        assert_eq!(range(plan, &length), Parameter::Length.range());
+    }
+
+    /// Drawn again until it fits; where a cause puts off several they stop at their ends.
+    #[test]
+    fn draws_stay_in_range() {
+        let place = |i: usize| Place::Before { run: i, part: None };
+        let doubt = |i, cause: Option<&'static str>| Doubt {
+            cause: cause.map(Into::into),
+            ..Doubt::new(place(i), Parameter::Humidity, 1.0, "a test")
+        };
+        let about = || About {
+            value: 0.5,
+            range: [0.4, 0.6],
+        };
+        let drawn = |doubts: &[Doubt]| {
+            let causes = Causes::of(doubts).unwrap();
+            let about: Vec<About> = doubts.iter().map(|_| about()).collect();
+            let mut random = Normal::new(7);
+            let mut at_end = 0;
+            for _ in 0..100 {
+                for setting in draw(&causes, doubts, &about, &mut random) {
+                    assert!((0.4..=0.6).contains(&setting.value));
+                    at_end += usize::from(setting.value == 0.4 || setting.value == 0.6);
+                }
+            }
+            at_end
+        };
+        assert_eq!(drawn(&[doubt(0, None)]), 0);
+        let together = [doubt(0, Some("weather")), doubt(1, Some("weather"))];
+        assert!(drawn(&together) > 150);
+    }
+
+    #[test]
+    fn draws_are_counted_up_to_their_bound() {
+        let (network, open) = ready(FALLING, None);
+        let sampled = |draws| {
+            let how = MonteCarlo { draws, seed: 1 };
+            network.monte_carlo(&open, &[], &how)
+        };
+        // With nothing in doubt all are alike; one tells no spread.
+        assert!(matches!(
+            sampled(1),
+            Err(UncertaintyError::Draws { good: 1, .. })
+        ));
+        let two = sampled(2).unwrap();
+        assert_eq!((two.draws, two.failed), (2, 0));
+        let most = MonteCarlo::MOST_DRAWS;
+        let too_many = sampled(most + 1).unwrap_err();
+        assert_eq!(too_many, UncertaintyError::TooManyDraws { draws: most + 1 });
     }
 }

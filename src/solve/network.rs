@@ -2,11 +2,12 @@
 
 use super::{
     SolveError, Unbalanced, Workspace,
+    balance::Balance,
     crossing::{self, NoCrossing},
     newton::{self, Drive, Outcome},
     open::OpenSet,
     plan::{FanSide, LegStart, NONE, Plan},
-    point::{Balance, CurveEnd, OperatingPoint},
+    point::{CurveEnd, OperatingPoint},
     quality::{Quality, Residual, Status},
     residual::At,
     start,
@@ -415,5 +416,63 @@ impl Plan {
             .map_or(Place::Collector, |section| {
                 Place::Section(section.id.clone())
             })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solve::by_hand::{FALLING, RISING, ready};
+
+    /// Who stands at the unstable crossing is sent to where the fan settles.
+    #[test]
+    fn nothing_is_resumed_that_will_not_stay() {
+        let mut points = RISING.to_vec();
+        points[1].1 = 20.0;
+        let (network, open) = ready(&points, None);
+        let crossings = network.crossings(&open).unwrap();
+        let [low, unstable, high] = &crossings[..] else {
+            panic!("{crossings:?}")
+        };
+        let mut work = Workspace::default();
+        for (from, to) in [(low, low), (unstable, low), (high, high)] {
+            network.solve_at_flow(&open, from.flow, &mut work).unwrap();
+            let settled = network.resume(&open, &mut work).unwrap().flow();
+            assert!(
+                (settled / to.flow - 1.0).abs() < 1e-9,
+                "{settled} {}",
+                to.flow
+            );
+        }
+    }
+
+    /// The published points belong to the curve.
+    #[test]
+    fn the_ends_of_the_curve_are_within_it() {
+        let points = [(0.3, 2000.0), (0.4, 1500.0), (0.5, 500.0)];
+        let (network, open) = ready(&points, None);
+        let plan = network.plan();
+        let fan = plan.fan.as_ref().unwrap();
+        let mut work = Workspace::default();
+        assert!(work.prepare(plan, &open));
+        let mut status = |q: f64| {
+            let root = work.tree.links.len() - 1;
+            work.tree.q[root] = q;
+            met(fan, &work)
+        };
+        assert_eq!(status(0.3), Status::Converged);
+        assert_eq!(status(0.299), Status::BelowCurve);
+        assert_eq!(status(0.5), Status::Converged);
+        assert_eq!(status(0.501), Status::BeyondCurve);
+    }
+
+    /// Four roundings for each leg on the longest path.
+    #[test]
+    fn rounding_adds_up_along_the_path() {
+        let (network, open) = ready(FALLING, None);
+        let point = network.operating_point(&open).unwrap();
+        let expected = 4.0 * f64::EPSILON * network.plan().depth;
+        assert_eq!(point.quality.rounding, expected);
+        assert!(network.plan().depth >= 4.0);
     }
 }

@@ -271,6 +271,7 @@ fn step(chosen: &mut Vec<usize>, n: usize) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::solve::by_hand::{FALLING, ready};
 
     #[test]
     fn prop_choices_come_in_lexicographic_order() {
@@ -313,5 +314,22 @@ mod tests {
         assert_eq!(Sizes::of(40, 9, MOST_SETS).sets, 373_585_603);
         assert_eq!(Sizes::of(40, 10, MOST_SETS).most, 9);
         assert_eq!(Sizes::of(40, 0, MOST_SETS).sets, 0);
+    }
+
+    /// Counting in binary: the first, the second, both, the third ...
+    #[test]
+    fn few_hoods_are_counted_through() {
+        let (network, _) = ready(FALLING, None);
+        let told: Vec<String> = network
+            .open_sets()
+            .unwrap()
+            .map(|open| {
+                let names = network.open_names(&open).unwrap();
+                let initials = names.iter().map(|name| &name.as_str()[..2]);
+                initials.collect::<Vec<_>>().join(" ")
+            })
+            .collect();
+        let by_hand = ["lo", "sh", "lo sh", "sh", "lo sh", "sh sh", "lo sh sh"];
+        assert_eq!(told, by_hand);
     }
 }

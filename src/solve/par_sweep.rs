@@ -82,3 +82,30 @@ fn batches<I: Iterator>(mut sets: I) -> impl Iterator<Item = Vec<I::Item>> {
         (!batch.is_empty()).then_some(batch)
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        quantity::Velocity,
+        solve::by_hand::{FALLING, ready},
+    };
+
+    /// One set unlike the others, far behind: found there, whoever solves it.
+    #[test]
+    fn all_cores_tell_what_one_does() {
+        let (network, one) = ready(FALLING, None);
+        let all = network.open_all();
+        let odd = BATCH + 3 * CHUNK + 5;
+        let sets = || (0..BATCH + 4 * CHUNK).map(|i| if i == odd { &all } else { &one });
+        let options = SweepOptions::new(Velocity::from_m_s(15.0));
+        let summary = network.sweep(sets()).par_summary(&options).unwrap();
+        assert_eq!(summary, network.sweep(sets()).summary(&options).unwrap());
+        assert_eq!(summary.flow.unwrap().most.index, odd as u64);
+        let flow = |_: &OpenSet, balance: Result<Balance<'_>, SolveError>| balance.unwrap().flow();
+        let by_one: Vec<_> = network.sweep(sets()).map(flow).collect();
+        let by_all: Vec<_> = network.sweep(sets()).par_map(flow).collect();
+        assert_eq!(by_all, by_one);
+        assert_eq!(by_all.len(), BATCH + 4 * CHUNK);
+    }
+}

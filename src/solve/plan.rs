@@ -271,3 +271,44 @@ impl Plan {
         (self.legs.len() as u32).saturating_sub(1)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solve::by_hand::{FALLING, system};
+
+    /// A straight curve, -1000 Pa s/m3 from 500 Pa, in denser air behind a fan with a factor.
+    #[test]
+    fn val_a_straight_fan_that_regains() {
+        let points: Vec<(f64, f64)> = [0.0, 0.1, 0.3, 0.4]
+            .iter()
+            .map(|&q| (q, 500.0 - 1000.0 * q))
+            .collect();
+        let fan = system(&points, None).collector.fan.unwrap();
+        let denser = fan.density().as_kg_m3() * 1.25;
+        let side = FanSide::new(&fan, denser, 0.8, 30.0);
+        assert!((side.scale - 1.0).abs() < 1e-15);
+        let side = FanSide::new(&fan, denser, 1.6, 30.0);
+        let close = |a: f64, b: f64| (a - b).abs() <= 1e-9 * b.abs();
+        // 2 (500 - 1000 q) + 30 q^2
+        let at = side.at(0.2);
+        assert!(
+            close(at.value, 600.0 + 1.2) && close(at.slope, -2000.0 + 12.0),
+            "{at:?}"
+        );
+        assert!(close(side.at_rest, 1000.0));
+        let [least, most] = side.slopes_between(0.1, 0.3);
+        assert!(close(least, -2000.0 + 6.0) && close(most, -2000.0 + 18.0));
+        // Whoever regains may rise; a stretch is only called falling where nothing is.
+        assert!(side.rises && side.runs.iter().all(|run| !run.falls));
+        let plain = FanSide::new(&fan, denser, 1.6, 0.0);
+        assert!(!plain.rises && plain.runs.iter().all(|run| run.falls));
+        let curved = system(FALLING, None).collector.fan.unwrap();
+        let curved = FanSide::new(&curved, denser, 1.6, 30.0);
+        let [least, most] = curved.slopes_between(0.1, 0.3);
+        for i in 0..=20 {
+            let slope = curved.at(0.1 + 0.01 * f64::from(i)).slope;
+            assert!((least..=most).contains(&slope), "{least} {slope} {most}");
+        }
+    }
+}

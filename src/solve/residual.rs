@@ -73,3 +73,81 @@ impl Tree {
         worst
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solve::{
+        Workspace,
+        by_hand::{FALLING, ready},
+        plan::Link,
+    };
+
+    #[test]
+    fn of_equal_residuals_the_first_is_told_and_nan_wins() {
+        let mut at = At::default();
+        at.raise(0.0, 7);
+        assert_eq!(at, At::default());
+        at.raise(2.0, 1);
+        at.raise(1.0, 2);
+        at.raise(2.0, 3);
+        assert_eq!(at, At { value: 2.0, leg: 1 });
+        at.raise(f64::NAN, 4);
+        assert!(at.value.is_nan() && at.leg == 4);
+    }
+
+    #[test]
+    fn the_largest_is_no_number_once_one_was_none() {
+        let largest = |sizes: &[f64]| {
+            let mut largest = Largest::default();
+            sizes.iter().for_each(|&size| largest.raise(size));
+            largest.size()
+        };
+        assert_eq!(largest(&[]), 0.0);
+        assert_eq!(largest(&[1.0, 3.0, 2.0]), 3.0);
+        assert!(largest(&[f64::NAN, 3.0]).is_nan());
+        assert!(largest(&[3.0, f64::NAN, 1.0]).is_nan());
+        assert!(largest(&[f64::INFINITY, 3.0]).is_nan());
+    }
+
+    #[test]
+    fn the_worst_are_told_with_their_legs() {
+        let (network, open) = ready(FALLING, None);
+        let mut work = Workspace::default();
+        assert!(work.prepare(network.plan(), &open));
+        let tree = &mut work.tree;
+        let n = tree.links.len();
+        tree.q[..n].fill(2.0);
+        tree.next[..n].fill(2.0);
+        tree.surplus[..n].fill(0.0);
+        let worst = tree.worst();
+        let none = At::default();
+        assert_eq!(
+            (worst.pressure, worst.balance, worst.step),
+            (none, none, none)
+        );
+        let leaf = tree.links.iter().position(Link::is_leaf).unwrap();
+        let outlet = tree.links.iter().rposition(|link| !link.is_leaf()).unwrap();
+        tree.nodes[leaf].suction = -30.0;
+        // Of what stands at the others nothing is asked.
+        tree.nodes[outlet].suction = 500.0;
+        tree.surplus[outlet] = -0.5;
+        tree.next[outlet] = 1.5;
+        let leg = |at: usize| tree.legs[at];
+        let worst = tree.worst();
+        let at = |value, at| At {
+            value,
+            leg: leg(at),
+        };
+        assert_eq!(worst.pressure, at(30.0, leaf));
+        assert_eq!(worst.balance, at(0.5, outlet));
+        assert_eq!(worst.step, at(0.25, outlet));
+        // Next to nothing is judged by the whole.
+        tree.q[leaf] = 1e-12;
+        tree.next[leaf] = 3e-9;
+        let small = small_flow(tree.total());
+        let step = tree.worst().step;
+        assert_eq!(step.leg, tree.legs[leaf]);
+        assert!((step.value - 3e-9 / small).abs() < 1e-3, "{step:?}");
+    }
+}

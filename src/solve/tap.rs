@@ -199,3 +199,118 @@ fn run_end(plan: &Plan, work: &Workspace, run: usize, mut tell: impl FnMut(Share
     });
     value
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        solve::{
+            Network, OpenSet,
+            by_hand::{FALLING, ready},
+        },
+        system::System,
+    };
+
+    /// Value and shares of a tap in a solved system.
+    fn tapped(network: &Network, open: &OpenSet, output: &Output) -> (Workspace, f64, Vec<Share>) {
+        let mut work = Workspace::default();
+        network.solve(open, &mut work).unwrap();
+        let mut shares = Vec::new();
+        let value = read(network.plan(), &work, output, |share| shares.push(share)).unwrap();
+        (work, value, shares)
+    }
+
+    /// Where all losses go with the square of the flow a pressure does so too, so that by Euler's
+    /// theorem twice the pressure is the sum of its shares times their flows, and twice their
+    /// suctions.
+    fn by_euler(work: &Workspace, shares: &[Share]) -> f64 {
+        let flows = shares.iter().map(|share| match *share {
+            Share::Flow { leg, by } => 0.5 * by * work.leg(leg).q,
+            Share::Suction { leg, by } => by * work.leg(leg).shared,
+            Share::Law { .. } => 0.0,
+        });
+        flows.sum()
+    }
+
+    fn laws(shares: &[Share]) -> Vec<(Site, f64)> {
+        let laws = shares.iter().filter_map(|share| match *share {
+            Share::Law { site, by } => Some((site, by)),
+            _ => None,
+        });
+        laws.collect()
+    }
+
+    /// The small system without friction and leaks.
+    fn quadratic() -> (Network, OpenSet) {
+        let mut system: System = crate::solve::by_hand::system(FALLING, None);
+        system
+            .sections
+            .retain(|section| section.id.as_str() != "hole");
+        for section in &mut system.sections {
+            section
+                .parts
+                .retain(|part| !matches!(part, crate::Part::Duct(_)));
+            section.tightness = crate::Tightness::Airtight;
+        }
+        for run in &mut system.collector.before {
+            run.parts
+                .retain(|part| !matches!(part, crate::Part::Duct(_)));
+        }
+        let network = Network::new(&system).unwrap();
+        let open = network.open_all();
+        (network, open)
+    }
+
+    #[test]
+    fn val_shares_by_eulers_theorem() {
+        let (network, open) = quadratic();
+        for output in [
+            Output::HoodStatic("short".into()),
+            Output::SectionStatic("short".into()),
+            Output::SectionStatic("long".into()),
+            Output::BeforeStatic(0),
+        ] {
+            let (work, value, shares) = tapped(&network, &open, &output);
+            let sum = by_euler(&work, &shares);
+            assert!(
+                value < 0.0 && (sum / value - 1.0).abs() < 1e-9,
+                "{output}: {value} {sum}"
+            );
+        }
+    }
+
+    #[test]
+    fn laws_count_against_the_pressure_or_for_it() {
+        let (network, open) = quadratic();
+        let of = |output| laws(&tapped(&network, &open, &output).2);
+        let short = network.plan().section(&"short".into()).unwrap().0;
+        assert_eq!(
+            of(Output::HoodStatic("short".into())),
+            [(Site::Hood(short), -1.0)]
+        );
+        assert_eq!(
+            of(Output::SectionStatic("short".into())),
+            [(Site::Foot(short), 1.0), (Site::SectionHead(short), -1.0)]
+        );
+        assert_eq!(
+            of(Output::BeforeStatic(0)),
+            [
+                (Site::CollectorJoint, -1.0),
+                (Site::Run(0), -1.0),
+                (Site::RunHead(0), -1.0)
+            ]
+        );
+    }
+
+    #[test]
+    fn runs_are_numbered_from_one() {
+        let (network, open) = ready(FALLING, None);
+        let mut work = Workspace::default();
+        network.solve(&open, &mut work).unwrap();
+        let error = read(network.plan(), &work, &Output::BeforeStatic(4), |_| {}).unwrap_err();
+        insta::assert_snapshot!(
+            error,
+            @r#"no run before the fan is called "5"; known, nearest first: "1""#
+        );
+    }
+}

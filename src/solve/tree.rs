@@ -344,3 +344,53 @@ impl Tree {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solve::{
+        Workspace,
+        by_hand::{FALLING, ready},
+    };
+
+    #[test]
+    fn a_small_flow_is_a_share_of_the_whole() {
+        assert_eq!(small_flow(2.0), 2.0 * SMALL_FLOW);
+        assert_eq!(small_flow(-2.0), 2.0 * SMALL_FLOW);
+    }
+
+    /// A step is rounding if it is no more than the tolerance of its flow and what the noise moves
+    /// it by.
+    #[test]
+    fn steps_that_rounding_explains() {
+        let (network, open) = ready(FALLING, None);
+        let mut work = Workspace::default();
+        assert!(work.prepare(network.plan(), &open));
+        let tree = &mut work.tree;
+        let n = tree.links.len();
+        for at in [0, n - 1] {
+            for (q, stepped, slope, noise, rounded) in [
+                (2.0, 1.9e-12, 0.0, 1.0, true),
+                (2.0, 2.1e-12, 0.0, 1.0, false),
+                (2.0, -1.9e-12, 0.0, 1.0, true),
+                (2.0, -2.1e-12, 0.0, 1.0, false),
+                (2.0, 7.9e-9, 4.0, 2e-9, true),
+                (2.0, 8.1e-9, 4.0, 2e-9, false),
+                // Next to nothing: by the whole, 1e-9 of it.
+                (1e-15, 1.9e-21, 0.0, 1.0, true),
+                (1e-15, 2.1e-21, 0.0, 1.0, false),
+                (2.0, f64::NAN, 4.0, 1.0, false),
+            ] {
+                if q < 1.0 && at == n - 1 {
+                    continue;
+                }
+                tree.q[..n].fill(2.0);
+                tree.next[..n].fill(2.0);
+                (tree.q[at], tree.next[at]) = (q, q + stepped);
+                tree.nodes[at].b = slope;
+                let next = tree.next[at] - q;
+                assert_eq!(tree.is_rounded(noise), rounded, "{at} {q} {next:e}");
+            }
+        }
+    }
+}

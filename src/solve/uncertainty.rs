@@ -462,3 +462,89 @@ impl Output {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{place::Place, solve::Spread, system::Parameter};
+
+    #[test]
+    fn a_contribution_counts_the_others_if_there_are_any() {
+        let told = |others| {
+            let one = Contribution {
+                place: Place::Fan,
+                parameter: Parameter::Shape,
+                others,
+                cause: None,
+                change: 1.0,
+                share: 0.344,
+                assumed: true,
+                source: "".into(),
+            };
+            one.to_string()
+        };
+        assert_eq!(told(0), "fan: shape of the curve, 34 % of the variance");
+        assert_eq!(
+            told(1),
+            "fan: shape of the curve (and 1 more), 34 % of the variance"
+        );
+        assert_eq!(
+            told(11),
+            "fan: shape of the curve (and 11 more), 34 % of the variance"
+        );
+    }
+
+    #[test]
+    fn the_grade_goes_by_the_share_of_assumptions() {
+        let mut value = UncertainValue {
+            output: Output::TotalFlow,
+            value: 1.0,
+            standard: 1.0,
+            assumed_share: 0.0,
+            contributions: Vec::new(),
+            assumptions: Vec::new(),
+        };
+        for (share, grade) in [
+            (0.0, Grade::Calculated),
+            (0.25, Grade::Calculated),
+            (0.26, Grade::Estimate),
+            (0.75, Grade::Estimate),
+            (0.76, Grade::RoughGuess),
+        ] {
+            value.assumed_share = share;
+            assert_eq!(value.grade(), grade, "{share}");
+        }
+        // No flow is below 0, but a pressure is.
+        assert_eq!(value.low(), 0.0);
+        value.output = Output::FanPressure;
+        assert!(value.low() < -0.9 && value.high() > 2.9);
+    }
+
+    #[test]
+    fn nothing_that_matters_leaves_no_share_of_assumptions() {
+        let causes = Causes(vec![vec![0]]);
+        let doubt = Doubt {
+            place: Place::Fan,
+            parameter: Parameter::Shape,
+            standard: 0.1,
+            spread: Spread::Even,
+            cause: None,
+            assumed: true,
+            source: "the owner".into(),
+        };
+        let at = |change: f64| {
+            causes.sum(
+                Output::TotalFlow,
+                1.0,
+                std::slice::from_ref(&doubt),
+                &[change],
+            )
+        };
+        assert_eq!(at(0.0).assumed_share, 0.0);
+        assert!(at(0.0).contributions.is_empty());
+        assert_eq!(
+            (at(0.3).standard, at(0.3).contributions[0].share),
+            (0.3, 1.0)
+        );
+    }
+}

@@ -215,3 +215,67 @@ impl Workspace {
         self.tree.q.iter_mut().take(legs).for_each(|q| *q *= by);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solve::{
+        Network,
+        by_hand::{FALLING, ready, system},
+    };
+
+    #[test]
+    fn flows_are_kept_for_plans_of_the_same_size() {
+        let (network, open) = ready(FALLING, None);
+        let mut work = Workspace::default();
+        assert!(!work.keep(network.plan()));
+        network.solve(&open, &mut work).unwrap();
+        assert!(work.keep(network.plan()));
+        let mut smaller = system(FALLING, None);
+        smaller.sections.pop();
+        let smaller = Network::new(&smaller).unwrap();
+        assert!(!work.keep(smaller.plan()));
+    }
+
+    /// A hood that is opened starts where a start puts it: nothing was kept of it.
+    #[test]
+    fn only_flows_that_there_were_are_taken_up() {
+        let (network, one) = ready(FALLING, None);
+        let mut work = Workspace::default();
+        network.solve(&one, &mut work).unwrap();
+        let before = work.tree.clone();
+        assert!(work.keep(network.plan()));
+        let all = network.open_all();
+        assert!(work.prepare(network.plan(), &all));
+        let drive = super::super::newton::Drive::Flow(0.3);
+        super::super::start::start(&mut work.tree, &drive);
+        let started = work.tree.clone();
+        work.take_up();
+        let mut kept = 0;
+        for (i, &leg) in work.tree.legs.iter().enumerate() {
+            if !work.tree.links[i].is_leaf() {
+                continue;
+            }
+            let expected = match before.legs.iter().position(|&other| other == leg) {
+                Some(at) => before.q[at],
+                None => started.q[i],
+            };
+            kept += usize::from(expected != started.q[i]);
+            assert_eq!(work.tree.q[i], expected);
+        }
+        assert!(kept > 1);
+    }
+
+    #[test]
+    fn every_flow_is_scaled() {
+        let (network, open) = ready(FALLING, None);
+        let mut work = Workspace::default();
+        network.solve(&open, &mut work).unwrap();
+        let n = work.tree.links.len();
+        let before = work.tree.q[..n].to_vec();
+        work.scale_flows(3.0);
+        for (q, before) in work.tree.q.iter().zip(&before) {
+            assert_eq!(*q, 3.0 * before);
+        }
+    }
+}

@@ -1,6 +1,6 @@
 //! What is audited, what was found so far, and the checks that sections and runs share.
 
-use super::{super::point::OperatingPoint, Audit, Violation, collector};
+use super::{super::point::OperatingPoint, Audit, collector};
 use crate::{
     loss::Note,
     place::{Name, Place},
@@ -26,7 +26,6 @@ impl<'a> Book<'a> {
         point: &'a OperatingPoint,
         resolved: &'a Resolved,
     ) -> Self {
-        let none = || Violation::NONE;
         let positive = |x: &f64| x.is_finite() && *x > 0.0;
         let whole_flow = Some(point.flow.as_m3_s()).filter(positive);
         let sections = point.sections.iter();
@@ -46,18 +45,7 @@ impl<'a> Book<'a> {
             system,
             point,
             resolved,
-            audit: Audit {
-                model: none(),
-                numbers: none(),
-                flows: none(),
-                leaks: none(),
-                losses: none(),
-                junctions: none(),
-                pressures: none(),
-                statics: none(),
-                velocities: none(),
-                fan: none(),
-            },
+            audit: Audit::NONE,
             // Without any, violations are told as they are.
             whole_flow: whole_flow.unwrap_or(1.0),
             whole_pressure: Some(whole_pressure).filter(positive).unwrap_or(1.0),
@@ -187,4 +175,37 @@ pub(super) struct Motion {
     pub(super) velocity_pressure: Pressure,
     pub(super) total_pressure: Pressure,
     pub(super) static_pressure: Pressure,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solve::{
+        Network, audit,
+        by_hand::{FALLING, system},
+    };
+
+    /// What the audit says of an answer that was changed so.
+    fn audited(change: impl FnOnce(&mut OperatingPoint)) -> Audit {
+        let system = system(FALLING, None);
+        let network = Network::new(&system).unwrap();
+        let mut point = network.operating_point(&network.open_all()).unwrap();
+        change(&mut point);
+        audit(&system, &point).unwrap()
+    }
+
+    #[test]
+    fn what_is_no_number_or_flows_back_is_told() {
+        assert!(audited(|_| {}).is_sound(1e-11));
+        let nan = audited(|point| point.sections[1].leak = VolumeFlow::from_m3_s(f64::NAN));
+        assert_eq!(nan.numbers.value, 1.0);
+        let nan = audited(|point| point.hoods[0].flow = VolumeFlow::from_m3_s(f64::NAN));
+        assert_eq!(nan.numbers.value, 1.0);
+        let mut whole = 0.0;
+        let back = audited(|point| {
+            whole = point.flow.as_m3_s();
+            point.hoods[0].flow = VolumeFlow::from_m3_s(-0.01);
+        });
+        assert!((back.numbers.value - 0.01 / whole).abs() < 1e-12);
+    }
 }

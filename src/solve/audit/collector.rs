@@ -213,3 +213,65 @@ impl<'a> Book<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solve::{
+        CurveEnd, Network, audit,
+        by_hand::{FALLING, system},
+    };
+
+    /// How wrong the audit finds the fan of an answer that was changed so.
+    fn fan_off(points: &[(f64, f64)], change: impl FnOnce(&mut OperatingPoint, &FanCurve)) -> f64 {
+        let system = system(points, None);
+        let network = Network::new(&system).unwrap();
+        let mut point = network.operating_point(&network.open_all()).unwrap();
+        change(&mut point, system.collector.fan.as_ref().unwrap());
+        audit(&system, &point).unwrap().fan.value
+    }
+
+    /// The fan is met in the middle of its curve.
+    const LATE: &[(f64, f64)] = &[(0.3, 2000.0), (0.4, 1500.0), (0.5, 500.0)];
+
+    /// The fan's curve ends long before the fan is met.
+    const SHORT: &[(f64, f64)] = &[(0.1, 3000.0), (0.12, 2990.0), (0.14, 2970.0)];
+
+    #[test]
+    fn the_ends_of_the_curve_are_within_it() {
+        // The pressures are wrong then, but less than all wrong.
+        let at_end = |point: &mut OperatingPoint, flow| {
+            point.status = Status::Converged;
+            point.fan.curve_end = None;
+            point.flow = flow;
+        };
+        let last = fan_off(LATE, |point, fan| at_end(point, fan.largest_flow()));
+        assert!(last < 1.0, "{last}");
+        let first = fan_off(LATE, |point, fan| {
+            at_end(point, fan.points().next().unwrap().flow);
+        });
+        assert!(first < 1.0, "{first}");
+        let beyond = fan_off(LATE, |point, fan| at_end(point, 1.01 * fan.largest_flow()));
+        assert_eq!(beyond, 1.0);
+    }
+
+    #[test]
+    fn the_end_of_the_curve_is_told_beyond_it_and_only_there() {
+        assert!(fan_off(SHORT, |_, _| {}) < 1e-11);
+        let end = |point: &mut OperatingPoint, fan: &FanCurve| {
+            point.fan.curve_end = Some(CurveEnd {
+                flow: fan.largest_flow(),
+                given: fan.pressure(fan.largest_flow()),
+                needed: Pressure::from_pa(100.0),
+            });
+        };
+        assert_eq!(fan_off(FALLING, end), 1.0);
+        let with = |change: fn(&mut CurveEnd)| {
+            fan_off(SHORT, |point, _| {
+                change(point.fan.curve_end.as_mut().unwrap())
+            })
+        };
+        assert_eq!(with(|end| end.needed = Pressure::from_pa(f64::NAN)), 1.0);
+        assert_eq!(with(|end| end.flow = 1.01 * end.flow), 1.0);
+    }
+}

@@ -95,3 +95,40 @@ impl Book<'_> {
         self.audit.flows.raise(off, || Place::System);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        bore::Bore,
+        loss::Wall,
+        quantity::{Area, Length},
+    };
+
+    #[test]
+    fn every_gate_has_to_leak_for_a_shut_section_to() {
+        let gate = |leak_area: Option<f64>| {
+            Part::Gate(Gate {
+                opening: 1.0,
+                leak_area: leak_area.map(Area::from_m2),
+            })
+        };
+        let section = |parts: Vec<Part>| {
+            let size = Bore::Round(Length::from_mm(125.0));
+            let mut section = Section::new("drop", size, Wall::Galvanised);
+            section.parts = parts;
+            section
+        };
+        let leaks = |parts| leaks_when_shut(&section(parts));
+        assert!(!leaks(vec![Part::K(1.0)]));
+        assert!(leaks(vec![gate(Some(1e-4))]));
+        assert!(!leaks(vec![gate(None)]));
+        assert!(leaks(vec![
+            gate(Some(1e-4)),
+            Part::K(1.0),
+            gate(Some(2e-4))
+        ]));
+        assert!(!leaks(vec![gate(Some(1e-4)), gate(None)]));
+        assert!(!leaks(vec![gate(None), gate(Some(1e-4))]));
+    }
+}

@@ -252,3 +252,61 @@ fn wall_area(section: &Section) -> Area {
     });
     Area::from_m2(lengths.sum::<f64>() * section.size.perimeter().as_m())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        loss::Leak,
+        solve::{
+            Network, audit,
+            by_hand::{FALLING, system},
+        },
+        system::{Model, Resolved},
+    };
+
+    /// Share by which a leak is off that has so much flow at so much suction.
+    fn off(leak: &Leak, q: f64, suction: f64) -> f64 {
+        let system = system(FALLING, None);
+        let network = Network::new(&system).unwrap();
+        let point = network.operating_point(&network.open_all()).unwrap();
+        let resolved = Resolved::of(Model::plain(&system)).unwrap();
+        let mut book = Book::new(&system, &point, &resolved);
+        let law = leak.law(resolved.air.density);
+        book.leak(law, false, q, suction, &Place::System);
+        book.audit.leaks.value
+    }
+
+    fn power(at_1_pa: f64, exponent: f64) -> Leak {
+        Leak::Power {
+            at_1_pa: VolumeFlow::from_m3_s(at_1_pa),
+            exponent,
+        }
+    }
+
+    /// Of a leak of next to nothing the flow tells that it is right, of a wide one with hardly any
+    /// suction the suction.
+    #[test]
+    fn a_leak_is_right_by_its_flow_or_by_its_suction() {
+        let hair = power(1e-13, 0.65);
+        let q = 1e-13 * 1000.0_f64.powf(0.65);
+        assert!(off(&hair, q, 1000.0) < 1e-12);
+        assert!(off(&hair, 1.001 * q, 1000.0) < 1e-12);
+        let hole = power(10.0, 0.5);
+        let q = 10.0 * 1e-3_f64.sqrt();
+        assert!(off(&hole, q * (1.0 + 1e-9), 1e-3) < 1e-12);
+        // Neither.
+        assert!(off(&hole, q * 1.1, 1e-3) > 1e-8);
+    }
+
+    /// The collector starts where the mains end.
+    #[test]
+    fn pressures_go_on_into_the_first_run() {
+        let system = system(FALLING, None);
+        let network = Network::new(&system).unwrap();
+        let mut point = network.operating_point(&network.open_all()).unwrap();
+        point.collector[0].loss = point.collector[0].loss * 1.1;
+        let audit = audit(&system, &point).unwrap();
+        assert!(audit.pressures.value > 1e-3, "{audit}");
+    }
+}
