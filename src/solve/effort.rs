@@ -4,7 +4,7 @@
 use super::{
     OpenSet, Workspace,
     by_hand::{FALLING, RISING, ready},
-    crossing::{Go, Meeting, Search},
+    crossing::{Go, Meeting, Search, Through},
     newton::{self, Drive},
     plan::Plan,
     start,
@@ -126,4 +126,53 @@ fn regress_balances_of_a_search() {
     ends before it is met: ["3.3122 Stable"] after 14
     ends before it is met: ["3.3122 Stable"] after 14
     "#);
+}
+
+/// What a search meets with such a pressure in the dip, and what it costs.
+fn met(pressure: f64) -> (Vec<Meeting>, u32) {
+    let (network, open) = ready(&dip(pressure), None);
+    let plan = network.plan();
+    let mut work = Workspace::default();
+    assert!(work.prepare(plan, &open));
+    let mut met = Vec::new();
+    let mut search = Search::new(plan, &mut work, plan.fan.as_ref().unwrap());
+    let searched = search.run(&mut |meeting| {
+        met.push(meeting);
+        Go::On
+    });
+    searched.unwrap();
+    (met, search.balances())
+}
+
+/// Between a dip that is met twice and one that is not met lies one that touches: told once, and
+/// between the two.
+#[test]
+fn a_touch_is_met_once() {
+    let (mut twice, mut never) = (20.0, 500.0);
+    assert_eq!((met(twice).0.len(), met(never).0.len()), (3, 1));
+    let mut touch = None;
+    for _ in 0..60 {
+        let between = 0.5 * (twice + never);
+        let (met, balances) = met(between);
+        match met[..] {
+            [
+                Meeting {
+                    through: Through::Touch,
+                    q,
+                },
+                _,
+            ] => {
+                touch = Some((met.len(), q, balances));
+                break;
+            }
+            [_] => never = between,
+            [_, _, _] => twice = between,
+            _ => panic!("{met:?}"),
+        }
+    }
+    let (meetings, q, balances) = touch.expect("a touch");
+    assert_eq!(meetings, 2);
+    // Where the dip is, whose lowest point lies a little beyond 0.1 m3/s.
+    assert!((0.1..0.11).contains(&q), "{q}");
+    assert!(balances < 200, "{balances}");
 }

@@ -112,3 +112,22 @@ fn tell(fan: &FanSide, meeting: &Meeting, from_rest: bool) -> Crossing {
         below_curve_end: 1.0 - q / last,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::solve::by_hand::{RISING, ready};
+
+    /// The pressure is the curve's, though a stack gives back more on top of it.
+    #[test]
+    fn a_crossing_lies_on_the_curve_of_the_fan() {
+        for after in [None, Some(250.0)] {
+            let (network, open) = ready(RISING, after);
+            let fan = network.plan().fan.as_ref().unwrap();
+            assert_eq!(fan.regain > 0.0, after.is_some());
+            for crossing in network.crossings(&open).unwrap() {
+                let on_curve = fan.scale * fan.curve.at(crossing.flow.as_m3_s()).value;
+                assert!((crossing.pressure.as_pa() / on_curve - 1.0).abs() < 1e-12);
+            }
+        }
+    }
+}

@@ -108,4 +108,25 @@ mod tests {
         assert_eq!(by_all, by_one);
         assert_eq!(by_all.len(), BATCH + 4 * CHUNK);
     }
+
+    /// What lies outside the curve, or has no answer, is counted over all stretches.
+    #[test]
+    fn counts_of_all_stretches_add_up() {
+        let ends_early = [(0.0, 3000.0), (0.02, 2990.0), (0.04, 2970.0)];
+        let begins_late = [(0.7, 2000.0), (0.8, 1500.0), (0.9, 500.0)];
+        for points in [FALLING, &ends_early, &begins_late] {
+            let (network, one) = ready(points, None);
+            let none = network.open::<[&str; 0]>([]).unwrap();
+            let sets: Vec<_> = (0..4 * CHUNK)
+                .map(|i| if i % 3 == 0 { &none } else { &one })
+                .collect();
+            let options = SweepOptions::new(Velocity::from_m_s(15.0));
+            let summary = network.sweep(sets.clone()).par_summary(&options).unwrap();
+            assert_eq!(summary, network.sweep(sets).summary(&options).unwrap());
+            let answered = summary.converged + summary.beyond_curve + summary.below_curve;
+            let all = 4 * CHUNK as u64;
+            assert_eq!((summary.sets, summary.failed), (all, all.div_ceil(3)));
+            assert_eq!(answered, all - all.div_ceil(3));
+        }
+    }
 }

@@ -351,3 +351,91 @@ impl Tally {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        quantity::Velocity,
+        solve::{
+            Network, SweepOptions,
+            by_hand::{FALLING, system},
+        },
+    };
+
+    /// The first hood alone, then with the second, then with all.
+    fn sets(network: &Network) -> Vec<OpenSet> {
+        let open = |names: &[&str]| network.open(names).unwrap();
+        let two = open(&["long", "short"]);
+        vec![open(&["long"]), two.clone(), network.open_all(), two]
+    }
+
+    /// What the first hood gets in each.
+    fn flows(network: &Network) -> Vec<VolumeFlow> {
+        let flow = |open: &OpenSet| {
+            network
+                .operating_point(open)
+                .unwrap()
+                .hood("long")
+                .unwrap()
+                .flow
+        };
+        sets(network).iter().map(flow).collect()
+    }
+
+    #[test]
+    fn what_a_hood_gets_is_counted_by_hand() {
+        let mut system = system(FALLING, None);
+        let flows = flows(&Network::new(&system).unwrap());
+        assert!(flows[0] > flows[1] && flows[1] > flows[2] && flows[1] == flows[3]);
+        let crate::Start::Hood(hood) = &mut system.sections[1].start else {
+            panic!("a hood")
+        };
+        // Just what it gets in two of the sets: enough there, and short in the third.
+        hood.required = Some(flows[1]);
+        let network = Network::new(&system).unwrap();
+        let options = SweepOptions::new(Velocity::from_m_s(0.0));
+        let told = network.sweep(sets(&network)).summary(&options).unwrap();
+        assert_eq!((told.sets, told.converged, told.failed), (4, 4, 0));
+        let long = told.hood("long").unwrap();
+        assert_eq!((long.sets, long.short), (4, 1));
+        let flow = long.flow.as_ref().unwrap();
+        assert_eq!((flow.least.index, flow.least.value), (2, flows[2]));
+        assert_eq!((flow.most.index, flow.most.value), (0, flows[0]));
+        let short = told.hood("short").unwrap();
+        assert_eq!((short.sets, short.short), (3, 0));
+        // Of two sets alike the first is told.
+        assert_eq!(short.flow.as_ref().unwrap().most.index, 1);
+        let alike = vec![network.open_all(); 3];
+        let told = network.sweep(alike).summary(&options).unwrap();
+        let flow = told.flow.unwrap();
+        assert_eq!((flow.least.index, flow.most.index), (0, 0));
+    }
+
+    #[test]
+    fn slow_air_is_counted_and_listed_by_hand() {
+        let network = Network::new(&system(FALLING, None)).unwrap();
+        let velocity = |open: &OpenSet| {
+            let point = network.operating_point(open).unwrap();
+            point.section("main").unwrap().velocity
+        };
+        let sets = sets(&network);
+        let speeds: Vec<Velocity> = sets.iter().map(velocity).collect();
+        assert!(speeds[0] < speeds[1] && speeds[1] < speeds[2]);
+        let told = |least, listed| {
+            let options = SweepOptions::new(Velocity::from_m_s(0.0))
+                .with_section("main", least)
+                .listing(listed);
+            let summary = network.sweep(&sets).summary(&options).unwrap();
+            let main = summary.section("main").unwrap();
+            let listed: Vec<u64> = main.slow_sets.iter().map(|set| set.index).collect();
+            let slowest = main.slowest.as_ref().unwrap();
+            (main.sets, main.slow, listed, slowest.index)
+        };
+        // At the velocity itself it is not slow.
+        assert_eq!(told(speeds[1], 8), (4, 1, vec![0], 0));
+        assert_eq!(told(speeds[2], 8), (4, 3, vec![0, 1, 3], 0));
+        assert_eq!(told(speeds[2], 2), (4, 3, vec![0, 1], 0));
+        assert_eq!(told(speeds[2], 0), (4, 3, vec![], 0));
+    }
+}

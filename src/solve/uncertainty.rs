@@ -466,7 +466,14 @@ impl Output {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{place::Place, solve::Spread, system::Parameter};
+    use crate::{
+        place::Place,
+        solve::{
+            Spread,
+            by_hand::{FALLING, ready},
+        },
+        system::Parameter,
+    };
 
     #[test]
     fn a_contribution_counts_the_others_if_there_are_any() {
@@ -546,5 +553,16 @@ mod tests {
             (at(0.3).standard, at(0.3).contributions[0].share),
             (0.3, 1.0)
         );
+    }
+
+    #[test]
+    fn every_value_is_told_in_order() {
+        let (network, open) = ready(FALLING, None);
+        let doubts = network.doubts(&[]);
+        let point = network.uncertainty(&open, &doubts).unwrap();
+        let told: Vec<String> = point.values().map(|at| at.output.to_string()).collect();
+        let hoods = ["long", "short", "shut"].map(|hood| Output::Hood(hood.into()).to_string());
+        let both = [Output::TotalFlow, Output::FanPressure].map(|output| output.to_string());
+        assert_eq!(told, [&both[..], &hoods].concat());
     }
 }

@@ -297,4 +297,32 @@ mod tests {
             assert_eq!(widest(&question, section), 0.0);
         }
     }
+
+    #[test]
+    fn only_what_asks_for_something_is_a_demand() {
+        let flow = |needed| Demand::Machine {
+            machine: "saw".into(),
+            needed: m3_s(needed),
+            found: m3_s(0.0),
+        };
+        let velocity = |needed| Demand::Velocity {
+            section: "main".into(),
+            needed: Velocity::from_m_s(needed),
+            found: Velocity::from_m_s(0.0),
+        };
+        assert!(flow(0.1).asks() && velocity(0.1).asks());
+        assert!(!flow(0.0).asks() && !velocity(0.0).asks());
+        let why = String::new();
+        assert!(Demand::Answer { why }.asks());
+        let main = question(&["main"], &[180.0]);
+        let nothing = |question: &Sizing, required| {
+            let mut set = demands(question, &shop());
+            set.machines[0] = m3_s(required);
+            set.is_nothing()
+        };
+        assert!(nothing(&main, 0.0));
+        assert!(!nothing(&main, 0.1));
+        let fast = main.with_least_velocity(Velocity::from_m_s(20.0));
+        assert!(!nothing(&fast, 0.0));
+    }
 }

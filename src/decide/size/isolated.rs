@@ -4,7 +4,7 @@ use crate::{
     bore::Bore,
     loss::{Entry, Part},
     quantity::Length,
-    system::{Collector, Hood, Join, Model, Resolved, Start, System},
+    system::{Hood, Join, Model, Resolved, Start, System},
 };
 
 /// A section's law by itself in another diameter: its parts and its hood, no joint and no join.
@@ -30,10 +30,7 @@ pub(super) fn isolated(system: &System, section: usize, diameter: Length) -> Opt
     let alone = System {
         air: system.air,
         junction: system.junction,
-        collector: Collector {
-            junction: None,
-            ..system.collector.clone()
-        },
+        collector: system.collector.clone(),
         sections: vec![alone],
         machines: Vec::new(),
     };

@@ -194,3 +194,45 @@ fn settle_alone(
         };
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decide::by_hand::{m3_s, shop};
+    use by_hand::{question, sets};
+
+    fn answer(needed: f64) -> SizingAnswer {
+        let mut system = shop();
+        system.machines[0].required = m3_s(needed);
+        let sets = sets(&system, &[&["saw"]]);
+        let question = question(&["left"], &[80.0, 100.0, 125.0]);
+        question.cheapest(&system, sets).unwrap()
+    }
+
+    #[test]
+    fn a_proof_bounds_the_cost_unless_nothing_will_do() {
+        let cheapest = answer(0.1);
+        assert_eq!(cheapest.verdict, SizingVerdict::Cheapest);
+        assert_eq!(cheapest.proof.lower_bound, Some(cheapest.cost));
+        assert_eq!(cheapest.proof.gap, Some(Money::default()));
+        let impossible = answer(0.95);
+        assert_eq!(impossible.verdict, SizingVerdict::Impossible);
+        assert_eq!(
+            (impossible.proof.lower_bound, impossible.proof.gap),
+            (None, None)
+        );
+        assert_eq!(impossible.sets[0].alone, Some(false));
+    }
+
+    /// Just what is needed is enough.
+    #[test]
+    fn a_demand_that_is_just_met_is_not_missed() {
+        let Some(Demand::Machine { found, .. }) = answer(0.1).sets[0].tightest.clone() else {
+            panic!("a machine")
+        };
+        let just = answer(found.as_m3_s());
+        assert_eq!(just.verdict, SizingVerdict::Cheapest);
+        assert_eq!(just.sets[0].tightest.as_ref().unwrap().share(), 1.0);
+        assert!(just.sets[0].missed.is_empty());
+    }
+}

@@ -179,9 +179,9 @@ impl Ord for Partial {
 mod tests {
     use super::*;
     use crate::{
-        Sizing, System, Tightness,
+        Angle, Join, Junction, Sizing, System, Tightness,
         decide::{
-            by_hand::{m3_s, shop},
+            by_hand::{m3_s, mm, shop},
             size::{
                 answer::Cuts,
                 by_hand::{question, sets},
@@ -287,6 +287,24 @@ mod tests {
         assert_eq!((none.tried, cuts.narrowing), (3, 1));
         let (none, cuts) = searched(&system, &both.allowing_narrowing(), &[&["saw"]], 100);
         assert_eq!((none.tried, cuts.narrowing), (4, 0));
+    }
+
+    /// A formula for a straight run of one bore refuses a main of another only in its place.
+    #[test]
+    fn what_the_model_refuses_is_counted() {
+        let mut system = blind();
+        system.sections.remove(2);
+        system.sections[2].junction = Some(Junction::Crane);
+        system.sections[2].size = mm(125.0);
+        for section in &mut system.sections[..2] {
+            section.join = Join::default();
+        }
+        system.sections[1].join.angle = Some(Angle::from_deg(45.0));
+        system.machines[0].required = m3_s(0.99);
+        let main = question(&["main"], &[125.0, 140.0, 160.0]);
+        let (none, cuts) = searched(&system, &main, &[&["saw"]], 100);
+        assert!(matches!(none.ended, Ended::Impossible));
+        assert_eq!((none.tried, none.solves, cuts.model), (3, 1, 2));
     }
 
     #[test]

@@ -241,6 +241,27 @@ mod tests {
             let after = 400.0 * q + head(mm(300.0)) * q * q;
             curve_pa(q) + head(outlet) * q * q - 2.0 * head(mm(250.0)) * q * q - after
         });
+        // Published at 0, 0.3, 0.7 and 1.2 m3/s.
+        let pieces = room_of(&system).pieces;
+        let ends = [(0.0, 0.3), (0.3, 0.4), (0.7, 0.5)].map(|(from, width)| {
+            (1..=PIECES).map(move |i| from + width * f64::from(i) / f64::from(PIECES))
+        });
+        assert_eq!(pieces.len(), 3 * PIECES as usize);
+        for ((end, _), by_hand) in pieces.iter().zip(ends.into_iter().flatten()) {
+            assert!((end - by_hand).abs() < 1e-12, "{end} {by_hand}");
+        }
+        // The one up to 0.7 m3/s: the most that the fan gives, at its start but for the velocity
+        // pressure; the least that the collector takes, at its start; the largest flow. Beyond it
+        // there is less.
+        let (start, end) = (0.7 - 0.4 / f64::from(PIECES), 0.7);
+        let after = 400.0 * start + head(mm(300.0)) * start * start;
+        // Borda and Carnot's loss from the outlet into the wider run.
+        let widens = 1.0 - outlet.area().as_m2() / mm(300.0).area().as_m2();
+        let step = head(outlet) * widens * widens;
+        let taken = (2.0 * head(mm(250.0)) + step) * start * start + after;
+        let by_hand = (curve_pa(start) + head(outlet) * end * end - taken) * end;
+        let power = pieces[2 * PIECES as usize - 1].1;
+        assert!((power / by_hand - 1.0).abs() < 1e-9, "{power} {by_hand}");
     }
 
     #[test]
@@ -276,6 +297,31 @@ mod tests {
                 let at = from + (to - from) * (f64::from(i) / 10.0);
                 fan.pressure(at).as_pa() <= most + 1e-9
             }));
+        }
+    }
+
+    /// A smoothed curve may have its peak within a piece: above both ends.
+    #[test]
+    fn a_peak_within_a_piece_is_below_its_bezier_points() {
+        for peak in [0.205, 0.215] {
+            let points = (0..24).map(|i| {
+                let q = 0.02 * f64::from(i);
+                (m3_s(q), pa(2000.0 - 8000.0 * (q - peak) * (q - peak)))
+            });
+            let density = Density::from_kg_m3(KG_M3);
+            let smoothed = FanCurve::smoothed(points, Basis::Total, Fitted::NOTHING, density);
+            let fan = smoothed.unwrap().curve;
+            let (from, to) = (m3_s(0.2), m3_s(0.22));
+            let ends = fan.pressure(from).as_pa().max(fan.pressure(to).as_pa());
+            // A parabola's points lie on its tangents, halfway; a cubic's a third along.
+            let start = fan.pressure(from).as_pa() + fan.slope(from) * 0.02 / 3.0;
+            let end = fan.pressure(to).as_pa() - fan.slope(to) * 0.02 / 3.0;
+            let most = most_between(&fan, from, to);
+            assert!(
+                most > ends + 0.05 && (most - start.max(end)).abs() < 1e-9,
+                "{most}"
+            );
+            assert!(most >= 2000.0 - 0.01);
         }
     }
 }
