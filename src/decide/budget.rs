@@ -467,4 +467,10 @@ mod tests {
         let mut walls = path.elements.iter();
         assert!(!walls.any(|at| at.kind == ElementKind::WallLeak));
     }
+
+    #[test]
+    fn kinds_are_named_in_columns() {
+        let told = format!("{:>7}|{}", ElementKind::Duct, ElementKind::Transition);
+        assert_eq!(told, "   duct|change of size");
+    }
 }

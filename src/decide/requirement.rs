@@ -480,3 +480,22 @@ fn wheel(
     };
     Ok(cfm_row(row, cfm * wider, source))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn drives_of_machines_are_of_machines() {
+        let of = |kw| check_kw(Power::from_kw(kw)).is_ok();
+        let told = [
+            of(0.009),
+            of(0.01),
+            of(7.5),
+            of(1000.0),
+            of(1001.0),
+            of(f64::NAN),
+        ];
+        assert_eq!(told, [false, true, true, true, false, false]);
+    }
+}

@@ -462,3 +462,33 @@ impl Iterator for UseSets {
 }
 
 impl FusedIterator for UseSets {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decide::by_hand::shop;
+
+    fn named(of: Result<UseSets, UseError>, network: &Network) -> Vec<String> {
+        let names = |open: OpenSet| {
+            let names = network.open_names(&open).unwrap();
+            let names: Vec<&str> = names.iter().map(|name| name.as_str()).collect();
+            names.join(" ")
+        };
+        of.unwrap().map(names).collect()
+    }
+
+    #[test]
+    fn few_machines_are_counted_through() {
+        let network = Network::new(&shop()).unwrap();
+        let any = Use::any();
+        let sets = named(any.sets(&network), &network);
+        assert_eq!(sets, ["saw", "saw planer", "planer"]);
+        assert_eq!(named(any.maximal_sets(&network), &network), ["saw planer"]);
+        let one = Use::any().at_most(1);
+        assert_eq!(named(one.sets(&network), &network), ["saw", "planer"]);
+        assert_eq!(
+            named(one.maximal_sets(&network), &network),
+            ["saw", "planer"]
+        );
+    }
+}

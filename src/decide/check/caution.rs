@@ -127,3 +127,28 @@ fn caution(check: Check, text: &str, source: Source) -> Finding {
         source,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{decide::by_hand::shop, loss::Gate, quantity::Area};
+
+    #[test]
+    fn gates_between_open_and_shut_are_throttled() {
+        let mut system = shop();
+        let mut openings = |opening, leak_cm2: f64| {
+            let leak_area = Some(Area::from_m2(1e-4 * leak_cm2));
+            system.sections[0].parts[0] = Part::Gate(Gate { opening, leak_area });
+            throttled(&system)
+                .into_iter()
+                .map(|(_, opening)| opening)
+                .collect::<Vec<_>>()
+        };
+        assert_eq!(openings(0.5, 1.0), [0.5]);
+        assert_eq!(openings(0.5, 0.0), [0.5]);
+        assert!(openings(1.0, 1.0).is_empty());
+        // Shut, with a leak and without.
+        assert!(openings(0.0, 1.0).is_empty());
+        assert!(openings(0.0, 0.0).is_empty());
+    }
+}

@@ -304,4 +304,24 @@ mod tests {
         let shut_off = value(Check::CollapseShutOff).unwrap().number();
         assert!((shut_off - 3000.0).abs() < 1e-9, "{shut_off}");
     }
+
+    /// The shop is told by coefficients: there is no duct in it that could cave in.
+    #[test]
+    fn only_ducts_are_said_to_lack_a_wall() {
+        let mut system = shop();
+        let told = |system: &crate::System| {
+            let point = solved(system, &["saw"]);
+            let findings = check(system, [&point], &CheckOptions::new()).unwrap();
+            let of = findings.of(Check::Collapse);
+            of.map(|finding| finding.text.clone()).collect::<Vec<_>>()
+        };
+        assert_eq!(told(&system), [""; 0]);
+        system.sections[0]
+            .parts
+            .push(Part::Duct(Length::from_m(1.0)));
+        let [text] = &told(&system)[..] else {
+            panic!("one finding")
+        };
+        assert!(text.ends_with("may cave in: section \"left\""), "{text}");
+    }
 }

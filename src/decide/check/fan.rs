@@ -244,4 +244,68 @@ mod tests {
         let falling = fan(&[(0.0, 1500.0), (0.5, 900.0), (1.0, 0.0)]);
         assert_eq!(super::stall(&falling), None);
     }
+
+    #[test]
+    fn each_status_has_its_word() {
+        let told = |points: &[(f64, f64)], of: Check| {
+            let mut system = shop();
+            system.collector.fan = Some(fan(points));
+            let point = solved(&system, &["saw"]);
+            let findings = check(&system, [&point], &CheckOptions::new()).unwrap();
+            let mut all = findings.of(of);
+            let found = all.next().map(|found| (found.verdict, found.limit));
+            assert!(all.next().is_none());
+            found
+        };
+        let flow = |q| Some(Measure::Flow(m3_s(q)));
+        let within = [(0.0, 3000.0), (0.5, 1500.0), (1.0, 0.0)];
+        assert_eq!(
+            told(&within, Check::FanCurve),
+            Some((Verdict::Passes, flow(1.0)))
+        );
+        let late = [(0.8, 600.0), (0.9, 300.0), (1.0, 0.0)];
+        assert_eq!(
+            told(&late, Check::FanCurve),
+            Some((Verdict::Fails, flow(0.8)))
+        );
+        let short = [(0.0, 3000.0), (0.05, 2900.0), (0.1, 2700.0)];
+        assert_eq!(
+            told(&short, Check::FanCurve),
+            Some((Verdict::Fails, flow(0.1)))
+        );
+        assert_eq!(
+            told(&within, Check::MotorLoad),
+            Some((Verdict::Unknown, None))
+        );
+        // With the flow imposed the fan was not asked, nor its motor.
+        let system = shop();
+        let network = crate::Network::new(&system).unwrap();
+        let open = network.open(["saw"]).unwrap();
+        let point = network.point_at_flow(&open, m3_s(0.3)).unwrap();
+        let findings = check(&system, [&point], &CheckOptions::new()).unwrap();
+        let imposed = findings.of(Check::FanCurve).next().unwrap();
+        assert_eq!(imposed.verdict, Verdict::Unknown);
+        assert_eq!(imposed.text, "the flow was imposed and the fan not asked");
+        assert!(findings.of(Check::MotorLoad).next().is_none());
+    }
+
+    #[test]
+    fn the_greatest_suction_may_be_that_of_a_section() {
+        let system = shop();
+        let mut point = solved(&system, &["saw"]);
+        point.sections[0].static_pressure = pa(-6000.0);
+        let findings = check(&system, [&point], &CheckOptions::new()).unwrap();
+        let found = findings.of(Check::Incompressible).next().unwrap();
+        assert_eq!(found.value, Some(Measure::Pressure(pa(6000.0))));
+    }
+
+    /// A rise of less than a thousand millionth of the peak is rounding.
+    #[test]
+    fn a_hair_of_a_rise_is_none() {
+        let with = |rise: f64| {
+            let points = [(0.0, 2000.0), (0.2, 2000.0 + rise), (1.0, 0.0)];
+            super::stall(&fan(&points)).is_some()
+        };
+        assert!(!with(1e-6) && with(3e-6));
+    }
 }

@@ -118,7 +118,7 @@ fn loaded(
 #[cfg(test)]
 mod tests {
     use crate::{
-        Area, Check, CheckOptions, Cloth, ClothDrag, Filter, Part, Verdict, check,
+        Area, Check, CheckOptions, Cloth, ClothDrag, Filter, Part, Place, Verdict, check,
         decide::by_hand::{m3_s, shop, solved},
     };
 
@@ -146,5 +146,22 @@ mod tests {
             assert!((loading - (0.5 - leak) / 10.0).abs() < 1e-15, "{loading}");
             assert_eq!(found.verdict, verdict);
         }
+    }
+
+    /// A filter that the fan's curve hides is loaded by all air; one of the model stands for itself.
+    #[test]
+    fn a_filter_in_the_model_leaves_none_to_the_collector() {
+        let mut system = shop();
+        let options = CheckOptions::new().with_filter_area(Area::from_m2(10.0));
+        let places = |system: &crate::System| {
+            let point = solved(system, &["saw"]);
+            let findings = check(system, [&point], &options).unwrap();
+            let of = findings.of(Check::FilterLoading);
+            of.map(|finding| finding.place.clone()).collect::<Vec<_>>()
+        };
+        let part = Some(0);
+        assert_eq!(places(&system), [Place::Before { run: 0, part }]);
+        system.collector.before[0].parts.clear();
+        assert_eq!(places(&system), [Place::Collector]);
     }
 }

@@ -383,4 +383,34 @@ mod tests {
         };
         assert_eq!(caution.to_string(), "machine \"planer\": so it is");
     }
+
+    #[test]
+    fn two_standard_uncertainties_away_it_is_sure() {
+        // A quarter of 1: edges at 0.75 and 0.5, which belong to the less sure.
+        for (limit, sure) in [
+            (0.49, Sureness::Surely),
+            (0.5, Sureness::Probably),
+            (0.74, Sureness::Probably),
+            (0.75, Sureness::CannotSay),
+            (1.0, Sureness::CannotSay),
+            (1.26, Sureness::Probably),
+            (1.51, Sureness::Surely),
+        ] {
+            assert_eq!(sureness(1.0, limit, 0.25), sure, "{limit}");
+        }
+    }
+
+    #[test]
+    fn measures_are_rounded_for_reading() {
+        let m_s = |v| Measure::Velocity(Velocity::from_m_s(v)).to_string();
+        assert_eq!(
+            [m_s(18.26), m_s(1.0), m_s(-1.0)],
+            ["18.3 m/s", "1.0 m/s", "-1.0 m/s"]
+        );
+        assert_eq!([m_s(0.04167), m_s(-0.5)], ["0.0417 m/s", "-0.5000 m/s"]);
+        let flow = Measure::Flow(VolumeFlow::from_m3_h(820.4));
+        let pressure = Measure::Pressure(Pressure::from_pa(1239.6));
+        assert_eq!(format!("{flow:>9}|{pressure}"), " 820 m3/h|1240 Pa");
+        assert_eq!(Measure::Share(0.836).to_string(), "84 %");
+    }
 }

@@ -230,3 +230,30 @@ pub(super) fn differs(system: &System, point: &OperatingPoint) -> Option<&'stati
         None
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decide::by_hand::{shop, solved};
+
+    /// What hangs on an answer is told with its place among them, and how sure it is.
+    #[test]
+    fn findings_name_their_answer_and_its_uncertainty() {
+        let system = shop();
+        let point = solved(&system, &["saw"]);
+        let mut options = CheckOptions::new();
+        let found = |options: &CheckOptions| {
+            let findings = check(&system, [&point], options).unwrap();
+            let of = findings.of(Check::HoodSuction);
+            of.map(|at| (at.point, at.sure)).collect::<Vec<_>>()
+        };
+        assert_eq!(found(&options), [(Some(0), Sureness::NotStated)]);
+        // Some hundred pascals, of which nothing is known.
+        options.uncertain = Some(Uncertain {
+            flow: 0.0,
+            pressure: 9.0,
+            at: Vec::new(),
+        });
+        assert_eq!(found(&options), [(Some(0), Sureness::CannotSay)]);
+    }
+}

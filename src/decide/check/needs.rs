@@ -228,3 +228,14 @@ fn check_values(options: &CheckOptions) -> Result<(), CheckError> {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_model_that_asks_for_nothing_needs_nothing() {
+        let of = |flow| NeededFlow::of_model(VolumeFlow::from_m3_s(flow)).is_some();
+        assert_eq!([of(0.0), of(1e-9), of(0.1)], [false, true, true]);
+    }
+}

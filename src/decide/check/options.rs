@@ -261,3 +261,24 @@ impl Uncertain {
         at.and_then(|at| at.pressure).unwrap_or(self.pressure)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_place_has_its_own_uncertainty_or_that_of_all() {
+        let uncertain = Uncertain {
+            flow: 0.1,
+            pressure: 0.2,
+            at: vec![UncertainAt {
+                place: Place::Fan,
+                flow: None,
+                pressure: Some(0.05),
+            }],
+        };
+        assert_eq!(uncertain.pressure(&Place::Fan), 0.05);
+        assert_eq!(uncertain.pressure(&Place::Collector), 0.2);
+        assert_eq!(uncertain.flow(&Place::Fan), 0.1);
+    }
+}

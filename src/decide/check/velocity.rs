@@ -171,6 +171,7 @@ fn top(context: &Context<'_>, place: &Place, velocity: Velocity, found: &mut Vec
 
 #[cfg(test)]
 mod tests {
+    use super::*;
     use crate::{
         Area, Bore, Check, CheckOptions, DustClass, Length, Place, Verdict, check,
         decide::by_hand::{shop, solved},
@@ -204,5 +205,54 @@ mod tests {
             let found = of.find(|finding| finding.place == Place::Section("main".into()));
             assert_eq!(found.unwrap().verdict, verdict, "{flow}");
         }
+    }
+
+    fn found(point: &crate::OperatingPoint, of: Check, place: &Place) -> Option<Measure> {
+        let findings = check(&shop(), [point], &CheckOptions::new()).unwrap();
+        let mut all = findings.of(of);
+        all.find(|finding| finding.place == *place)?.value
+    }
+
+    #[test]
+    fn air_is_slowest_before_the_walls_leak_and_fastest_behind() {
+        let mut point = solved(&shop(), &["saw"]);
+        let place = Place::Section("left".into());
+        let state = &mut point.sections[0];
+        let area = state.size.area().as_m2();
+        state.flow = crate::VolumeFlow::from_m3_s(20.0 * area);
+        state.leak = crate::VolumeFlow::from_m3_s(1.0 * area);
+        state.velocity = crate::Velocity::from_m_s(30.0);
+        let slowest = found(&point, Check::Transport, &place).unwrap().number();
+        assert!((slowest - 19.0).abs() < 1e-12, "{slowest}");
+        let fastest = found(&point, Check::TopVelocity, &place).unwrap().number();
+        assert_eq!(fastest, 30.0);
+        let hood = &mut point.hoods[0];
+        hood.static_pressure = crate::Pressure::from_pa(-700.0);
+        let at_hood = found(&point, Check::HoodSuction, &Place::Hood("table".into()));
+        assert_eq!(at_hood.unwrap().number(), 700.0);
+    }
+
+    #[test]
+    fn the_heavier_of_two_needs_the_faster_air() {
+        let at = |least: f64, ample: Option<f64>| {
+            let transport = TransportVelocity {
+                least: Velocity::from_m_s(least),
+                ample: ample.map(Velocity::from_m_s),
+                source: Source::given("a test"),
+            };
+            (transport, false)
+        };
+        let (light, heavy, ample) = (at(15.0, None), at(20.0, None), at(20.0, Some(25.0)));
+        let same = at(20.0, None);
+        let picks = |a: Option<Carried<'_>>, b: Option<Carried<'_>>, it: Carried<'_>| {
+            std::ptr::eq(heavier(a, b).unwrap(), it)
+        };
+        assert!(picks(Some(&light), Some(&heavy), &heavy));
+        assert!(picks(Some(&heavy), Some(&light), &heavy));
+        assert!(picks(Some(&heavy), Some(&ample), &ample));
+        // Of two alike the first.
+        assert!(picks(Some(&heavy), Some(&same), &heavy));
+        assert!(picks(None, Some(&light), &light) && picks(Some(&light), None, &light));
+        assert!(heavier(None, None).is_none());
     }
 }

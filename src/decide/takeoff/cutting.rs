@@ -159,4 +159,24 @@ mod tests {
         let cuts: Vec<f64> = (0..100_000).map(|i| 1.6 + f64::from(i) * 1e-6).collect();
         assert_eq!(stock_lengths(cuts, 3.0), 100_000);
     }
+
+    #[test]
+    fn whole_lengths_leave_nothing_to_cut() {
+        let of = |length_m| {
+            let pieces = Pieces::of(length_m, 3.0);
+            (pieces.whole, pieces.cut_m > 0.0, pieces.count())
+        };
+        assert_eq!(of(0.0), (0, false, 0));
+        assert_eq!(of(3.0), (1, false, 1));
+        // A hair more or less is rounding.
+        assert_eq!(of(3.00005), (1, false, 1));
+        assert_eq!(of(2.99995), (1, false, 1));
+        assert_eq!(of(3.001), (1, true, 2));
+        assert_eq!(of(2.999), (0, true, 1));
+        let least = |length_m| least(length_m, 3.0);
+        assert_eq!(
+            [least(0.0), least(0.5), least(3.0), least(3.001), least(9.0)],
+            [0, 1, 1, 2, 3]
+        );
+    }
 }

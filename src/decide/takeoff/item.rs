@@ -641,4 +641,90 @@ mod tests {
         reducer 120 mm to 100 mm, step
         ");
     }
+
+    #[test]
+    fn larger_items_come_first() {
+        let duct = |size| Item::Duct {
+            size,
+            wall: Wall::Galvanised,
+        };
+        let round = |mm| Bore::Round(Length::from_mm(mm));
+        let flat = |width, height| Bore::Rectangular {
+            width: Length::from_mm(width),
+            height: Length::from_mm(height),
+        };
+        let sizes = [
+            round(160.0),
+            round(125.0),
+            flat(300.0, 200.0),
+            flat(300.0, 100.0),
+            flat(200.0, 150.0),
+        ];
+        for pair in sizes.windows(2) {
+            assert!(duct(pair[0]) < duct(pair[1]), "{pair:?}");
+        }
+        // Either way round.
+        assert_eq!(duct(flat(300.0, 200.0)), duct(flat(200.0, 300.0)));
+        let elbow = |degrees| Item::Elbow {
+            size: round(125.0),
+            shape: ElbowShape::from(&crate::Elbow::Smooth {
+                r_over_d: 1.5,
+                angle: Angle::from_deg(degrees),
+            }),
+        };
+        assert!(elbow(90.0) < elbow(45.0) && elbow(45.0) < elbow(30.0));
+    }
+
+    #[test]
+    fn every_wall_is_a_duct_of_its_own() {
+        let walls = [
+            Wall::DrawnTube,
+            Wall::SmoothPlastic,
+            Wall::Steel,
+            Wall::Aluminium,
+            Wall::Galvanised,
+            Wall::Spiral,
+            Wall::RibbedSpiral,
+            Wall::RectangularGalvanised,
+            Wall::CorrugatedSpiral,
+            Wall::Concrete,
+            Wall::Roughness(Length::from_mm(0.1)),
+            Wall::Roughness(Length::from_mm(0.1001)),
+        ];
+        let ducts = walls.map(|wall| Item::Duct {
+            size: Bore::Round(Length::from_mm(125.0)),
+            wall,
+        });
+        for pair in ducts.windows(2) {
+            assert!(pair[0] < pair[1], "{pair:?}");
+        }
+    }
+
+    /// Off the middle: what lies there in inches goes one way, whatever its last bit.
+    #[test]
+    fn val_a_grid_by_hand() {
+        let of = [0.0, 0.5, 0.62, 0.64, 1.0, 1.62, -0.36, -0.38].map(|value| grid(value, 1.0));
+        assert_eq!(of, [0, 0, 0, 1, 1, 1, 0, -1]);
+        // An eighth of an inch is 3.175 mm.
+        let bits = 3.175_f64.to_bits();
+        let near = [bits - 1, bits, bits + 1].map(|bits| grid(f64::from_bits(bits), 100.0));
+        assert_eq!(near, [317; 3]);
+    }
+
+    #[test]
+    fn items_hash_as_they_compare() {
+        use std::hash::{BuildHasher, RandomState};
+        let state = RandomState::new();
+        let gate = |mm| Item::Gate {
+            size: Bore::Round(Length::from_mm(mm)),
+        };
+        assert_eq!(state.hash_one(gate(100.0)), state.hash_one(gate(100.001)));
+        assert_ne!(state.hash_one(gate(100.0)), state.hash_one(gate(125.0)));
+    }
+
+    #[test]
+    fn sizes_are_told_as_people_say_them() {
+        let round = |mm| Size(Bore::Round(Length::from_mm(mm))).to_string();
+        assert_eq!([round(1000.0), round(180.0)], ["1 m", "180 mm"]);
+    }
 }

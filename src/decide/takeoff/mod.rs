@@ -288,6 +288,10 @@ impl fmt::Display for Quantity {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::{
+        Part, Run,
+        decide::by_hand::{filter, mm, shop},
+    };
 
     #[test]
     fn prop_quantities_are_told_and_joints_of_one_size_are_told_apart() {
@@ -339,5 +343,112 @@ mod tests {
         ] {
             assert!(!some.is_none(), "{some:?}");
         }
+    }
+
+    fn pieces(takeoff: &Takeoff, of: impl Fn(&Item) -> bool) -> i64 {
+        let lines = takeoff.lines.iter().filter(|line| of(&line.item));
+        let each = lines.map(|line| match line.quantity {
+            Quantity::Pieces(pieces) => pieces,
+            Quantity::Length(_) => 0,
+        });
+        each.sum()
+    }
+
+    /// A shop whose main, 180 mm wide, goes on in these runs before the fan.
+    fn with_runs(runs: Vec<(f64, Vec<Part>)>) -> System {
+        let mut system = shop();
+        let runs = runs.into_iter().map(|(wide, parts)| {
+            let mut run = Run::new(mm(wide), crate::Wall::Galvanised);
+            run.parts = parts;
+            run
+        });
+        system.collector.before = runs.collect();
+        system
+    }
+
+    #[test]
+    fn a_vessel_takes_care_of_its_own_sizes() {
+        let reducers = |runs| {
+            let takeoff = takeoff(&with_runs(runs), &TakeoffOptions::default()).unwrap();
+            pieces(&takeoff, |item| matches!(item, Item::Reducer { .. }))
+        };
+        let k = || Part::K(0.1);
+        let vessel = || Part::Filter(filter());
+        assert_eq!(reducers(vec![(180.0, vec![k()])]), 0);
+        assert_eq!(reducers(vec![(200.0, vec![k(), vessel()])]), 1);
+        assert_eq!(reducers(vec![(200.0, vec![vessel(), k()])]), 0);
+        assert_eq!(
+            reducers(vec![(180.0, vec![k(), vessel()]), (200.0, vec![k()])]),
+            0
+        );
+        // What comes behind it, with or without parts, has the size that it is said to have.
+        let bare = vec![(180.0, vec![vessel()]), (200.0, vec![]), (200.0, vec![k()])];
+        assert_eq!(reducers(bare), 0);
+        let told = || Part::Transition(crate::Transition::Sharp);
+        assert_eq!(reducers(vec![(200.0, vec![told(), k()])]), 1);
+    }
+
+    #[test]
+    fn a_change_of_size_is_told_from_where_to_where() {
+        let told = Part::Transition(crate::Transition::Sharp);
+        let system = with_runs(vec![(200.0, vec![told])]);
+        let takeoff = takeoff(&system, &TakeoffOptions::default()).unwrap();
+        let mut sizes = takeoff.lines.iter().filter_map(|line| match line.item {
+            Item::Reducer { from, to, .. } => Some([from, to]),
+            _ => None,
+        });
+        assert_eq!(sizes.next(), Some([mm(180.0), mm(200.0)]));
+        assert_eq!(sizes.next(), None);
+    }
+
+    #[test]
+    fn whole_lengths_are_bought_whole_and_hoses_are_clamped() {
+        let mut system = shop();
+        let options = TakeoffOptions::default();
+        let stock = options.stock;
+        let clamps = |system: &System| {
+            let takeoff = takeoff(system, &options).unwrap();
+            let lines = takeoff.lines.iter();
+            let clamps = lines.filter(|line| matches!(line.item, Item::Clamp { .. }));
+            clamps.map(|line| line.quantity).collect::<Vec<_>>()
+        };
+        assert_eq!(clamps(&system), []);
+        system.sections[3].parts.push(Part::Duct(stock));
+        let takeoff = takeoff(&system, &options).unwrap();
+        let duct = takeoff
+            .lines
+            .iter()
+            .find(|line| matches!(line.item, Item::Duct { .. }))
+            .unwrap();
+        assert_eq!(duct.stock.unwrap().bought, 1);
+        // Gate, coefficient, hose, hood: a joint at each end of the hose.
+        let hose = Part::Hose(crate::Hose {
+            length: Length::from_m(1.0),
+            kind: crate::HoseKind::Wire { compression: 0.1 },
+            bend: None,
+        });
+        system.sections[0].parts.insert(1, hose);
+        let per_joint = i64::from(options.clamps);
+        assert!(per_joint > 0);
+        assert_eq!(clamps(&system), [Quantity::Pieces(2 * per_joint)]);
+    }
+
+    /// A round duct whose perimeter is just 12 spaces has 12 screws, and not one more for its last
+    /// bit.
+    #[test]
+    fn val_screws_by_hand() {
+        let mut options = TakeoffOptions {
+            screws: 1,
+            ..TakeoffOptions::default()
+        };
+        let size = mm(200.0);
+        for spaces in [5.0, 12.0, 13.0, 29.0] {
+            options.screw_spacing = size.perimeter() / spaces;
+            assert_eq!(options.screws_at(size), spaces as i64);
+        }
+        options.screw_spacing = size.perimeter() / 12.1;
+        assert_eq!(options.screws_at(size), 13);
+        options.screws = 20;
+        assert_eq!(options.screws_at(size), 20);
     }
 }

@@ -257,3 +257,38 @@ impl fmt::Display for Per {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decide::takeoff::StockUse;
+
+    #[test]
+    fn val_a_length_by_the_foot_and_by_what_is_bought() {
+        let line = |stock| TakeoffLine {
+            item: Item::Seal,
+            quantity: Quantity::Length(Length::from_m(10.0)),
+            stock,
+        };
+        let bought = StockUse {
+            length: Length::from_m(3.0),
+            bought: 4,
+            least: 4,
+            waste: Length::from_m(2.0),
+        };
+        let cost = |per, stock| {
+            let price = Price {
+                item: Item::Seal,
+                price: Money::new(2.0),
+                per,
+            };
+            price.of(&line(stock)).amount()
+        };
+        // A foot is 0.3048 m.
+        assert!((cost(Per::Foot, None) - 2.0 * 10.0 / 0.3048).abs() < 1e-9);
+        assert!((cost(Per::Metre, None) - 20.0).abs() < 1e-12);
+        assert!((cost(Per::Metre, Some(bought)) - 24.0).abs() < 1e-12);
+        assert!((cost(Per::Foot, Some(bought)) - 24.0 / 0.3048).abs() < 1e-9);
+        assert_eq!(cost(Per::StockLength, Some(bought)), 8.0);
+    }
+}

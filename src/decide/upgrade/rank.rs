@@ -131,3 +131,26 @@ fn greedy(bundles: &Bundles<'_>, stairs: &[(Mask, &Answer)]) -> Vec<GreedyStep> 
     }
     steps
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What costs nothing and does nothing is worth no more than what costs something and does nothing.
+    #[test]
+    fn free_gains_are_worth_any_money_and_free_nothing_none() {
+        let gain = |worst_margin, cost| Gain {
+            worst_margin,
+            shortfall: 0.0,
+            cost: Money::new(cost),
+        };
+        let free = |worst_margin| gain(worst_margin, 0.0);
+        assert_eq!(free(0.0).rank(&gain(0.0, 5.0)), Ordering::Equal);
+        assert_eq!(free(0.0).rank(&gain(0.1, 5.0)), Ordering::Less);
+        assert_eq!(free(0.001).rank(&gain(0.9, 5.0)), Ordering::Greater);
+        assert_eq!(free(0.2).rank(&free(0.1)), Ordering::Greater);
+        assert_eq!(free(-0.1).rank(&gain(-0.9, 5.0)), Ordering::Less);
+        // By what each unit of money buys.
+        assert_eq!(gain(0.3, 10.0).rank(&gain(0.2, 5.0)), Ordering::Less);
+    }
+}
