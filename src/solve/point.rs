@@ -210,3 +210,20 @@ pub(super) fn find<'a, T>(
         .find(|one| name_of(one).as_str() == name)
         .ok_or_else(|| unknown(what, name, among.iter().map(name_of)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_machine_has_a_share_of_what_it_needs() {
+        let machine = |flow, required| MachineState {
+            name: "saw".into(),
+            open: true,
+            flow: VolumeFlow::from_m3_s(flow),
+            required: VolumeFlow::from_m3_s(required),
+        };
+        assert_eq!(machine(0.375, 0.25).share(), 1.5);
+        assert_eq!(machine(0.125, 0.25).share(), 0.5);
+    }
+}

@@ -264,6 +264,7 @@ pub enum SizingError {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::decide::by_hand::shop;
 
     #[test]
     fn as_many_as_allowed_and_no_more() {
@@ -272,5 +273,31 @@ mod tests {
         let refused = at_most(5, "sets", 6).unwrap_err();
         let expected = "6 sets are more than the 5 that can be searched";
         assert_eq!(refused.to_string(), expected);
+    }
+
+    #[test]
+    fn prices_and_velocities_are_finite_and_not_below_nothing() {
+        let priced = |price: f64| {
+            let stock = StockSize::new(Length::from_mm(125.0), Money::new(price));
+            Sizing::new(["main"], [stock])
+        };
+        assert_eq!(priced(0.0).check_stock(), Ok(()));
+        for bad in [-1.0, f64::INFINITY, f64::NAN] {
+            let refused = priced(bad).check_stock();
+            assert!(matches!(refused, Err(SizingError::Price { .. })), "{bad}");
+            let velocity = Velocity::from_m_s(bad);
+            let fast = priced(1.0).with_least_velocity(velocity);
+            let refused = fast.least_velocities(&shop());
+            assert!(
+                matches!(refused, Err(SizingError::LeastVelocity { .. })),
+                "{bad}"
+            );
+        }
+        let none = Sizing::new(["main"], []);
+        assert_eq!(none.check_stock(), Err(SizingError::NoStock));
+        let own = priced(1.0).with_velocity_in("main", Velocity::from_m_s(20.0));
+        let told = own.least_velocities(&shop()).unwrap();
+        let told: Vec<f64> = told.iter().map(|velocity| velocity.as_m_s()).collect();
+        assert_eq!(told, [0.0, 0.0, 0.0, 20.0]);
     }
 }
