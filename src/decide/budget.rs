@@ -473,4 +473,25 @@ mod tests {
         let told = format!("{:>7}|{}", ElementKind::Duct, ElementKind::Transition);
         assert_eq!(told, "   duct|change of size");
     }
+
+    #[test]
+    fn what_has_no_length_loses_nothing_per_metre() {
+        let mut walk = Walk {
+            pressure_pa: 100.0,
+            total_pa: 0.0,
+            elements: Vec::new(),
+        };
+        for (length_m, loss_pa) in [(Some(2.0), 50.0), (Some(0.0), 0.0), (None, 50.0)] {
+            let element = Element {
+                kind: ElementKind::Duct,
+                place: Place::Collector,
+                q_m3s: 0.1,
+                loss_pa,
+                length_m,
+            };
+            walk.step(&element, 0.0);
+        }
+        let slopes: Vec<_> = walk.elements.iter().map(|at| at.pa_per_m).collect();
+        assert_eq!(slopes, [Some(25.0), None, None]);
+    }
 }

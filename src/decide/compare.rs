@@ -358,3 +358,52 @@ fn score(answers: &[Answer], objective: &Objective) -> Option<f64> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        decide::{
+            by_hand::{fan, m3_s, mm, shop},
+            check::{Check, Measure},
+        },
+        quantity::Power,
+    };
+
+    /// A shaft that takes 2 kW at any flow, on a motor of this rating.
+    fn drive(rated_kw: f64) -> FanDrive {
+        let points = [0.0, 0.5, 1.0].map(|q| (m3_s(q), Power::from_kw(2.0)));
+        let density = crate::Air::standard().properties().unwrap().density;
+        FanDrive {
+            power: PowerCurve::new(points, density).unwrap(),
+            motor: Motor {
+                rated: Power::from_kw(rated_kw),
+                drive_efficiency: 1.0,
+                motor_efficiency: 0.9,
+            },
+        }
+    }
+
+    #[test]
+    fn a_case_is_checked_with_its_own_drive_unless_the_checks_name_one() {
+        let mut system = shop();
+        let fan = fan(&[(0.0, 3000.0), (0.5, 1500.0), (1.0, 0.0)]);
+        system.collector.fan = Some(fan.with_outlet(mm(180.0)).unwrap());
+        let load = |checks: CheckOptions| {
+            let case = Case::new("as it is", system.clone());
+            let case = case.with_drive(drive(4.0)).checked(checks);
+            let open_sets = [vec![Name::from("saw")]];
+            let compared = compare(&[case], &open_sets, &Objective::WorstShare).unwrap();
+            let findings = compared.cases[0].answers[0].findings.as_ref().unwrap();
+            let found = findings.of(Check::MotorLoad).next().unwrap();
+            match found.value {
+                Some(Measure::Share(load)) => load,
+                _ => f64::NAN,
+            }
+        };
+        let own = CheckOptions::new();
+        assert!((load(own.clone()) - 2.0 / 4.0).abs() < 1e-9);
+        let named = own.with_drive(drive(8.0));
+        assert!((load(named) - 2.0 / 8.0).abs() < 1e-9);
+    }
+}

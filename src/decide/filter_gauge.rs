@@ -701,7 +701,7 @@ mod tests {
     use super::*;
     use crate::{
         Wall,
-        decide::by_hand::{filter, m3_s, mm, not_converged, rising_fan, shop, solved},
+        decide::by_hand::{filter, m3_s, mm, not_converged, pa, rising_fan, shop, solved},
     };
 
     fn watch(now: &Network, system: System, place: Place) -> Watch<'_> {
@@ -785,5 +785,58 @@ mod tests {
             let ratio = after.pressure / before.pressure;
             assert!((ratio - 1.0).abs() < 1e-6, "{ratio}");
         }
+    }
+
+    #[test]
+    fn a_hint_is_told_where_the_answer_or_its_mark_lies_outside_the_curve() {
+        let at = |now, later| {
+            let mark = GaugeMark {
+                pressure: pa(400.0),
+                flow: m3_s(0.3),
+                falls_short: Place::Machine("saw".into()),
+                times_clean: None,
+                load_kg_m2: None,
+                hours: None,
+                leaps: false,
+                status: later,
+            };
+            let gauge = FilterGauge {
+                filter: Place::Collector,
+                machines: vec![MachineGauge {
+                    machine: "saw".into(),
+                    open: Vec::new(),
+                    share_now: None,
+                    pressure_now: pa(300.0),
+                    status: now,
+                    outcome: GaugeOutcome::FallsShort(mark),
+                }],
+                failures: Vec::new(),
+            };
+            gauge.to_string().contains(HINT)
+        };
+        let (within, beyond) = (Status::Converged, Status::BeyondCurve);
+        assert!(!at(within, within));
+        assert!(at(beyond, within) && at(within, beyond) && at(beyond, beyond));
+    }
+
+    /// Hoods of other machines are open for the sake of the air: what they need is not asked.
+    #[test]
+    fn companions_are_not_judged() {
+        let mut system = shop();
+        // The planer is always short, the saw never.
+        system.machines[1].required = m3_s(0.9);
+        let now = Network::new(&system).unwrap();
+        let mut watch = watch(
+            &now,
+            system.clone(),
+            Place::Before {
+                run: 0,
+                part: Some(0),
+            },
+        );
+        let open = vec!["saw".into(), "planer".into()];
+        let gauge = watch.machine(&system, &"saw".into(), open).unwrap();
+        assert_eq!(gauge.open.len(), 2);
+        assert!(gauge.share_now.unwrap() > 1.0, "{gauge:?}");
     }
 }

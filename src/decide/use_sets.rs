@@ -491,4 +491,16 @@ mod tests {
             ["saw", "planer"]
         );
     }
+
+    /// A thousand machines in a group make a million pairs.
+    #[test]
+    fn a_million_pairs_are_worked_out_and_not_one_more() {
+        let network = Network::new(&shop()).unwrap();
+        let group = Use::any().exclusive((0..1000).map(|i| format!("machine {i}")));
+        // The shop has none of them, which is told once the pairs are not too many.
+        let few = group.sets(&network).err();
+        assert!(matches!(few, Some(UseError::Name(_))), "{few:?}");
+        let many = group.exclusive(["saw"]).sets(&network).err();
+        assert_eq!(many, Some(UseError::TooManyPairs { pairs: 1_000_001 }));
+    }
 }

@@ -218,6 +218,9 @@ mod tests {
         // Just beside the knot, so that it lies within the steps: 2 + 6 * 5e-5.
         let beside = slope(1.0 + 5e-5, 1.0, knot);
         assert!((beside - 2.0 - 6.0 * 5e-5).abs() < 1e-9, "{beside}");
+        // In whatever unit.
+        let micro = slope(1.0 + 5e-5, 1.0, |x| knot(x).map(|y| 1e-6 * y));
+        assert!((1e6 * micro - 2.0 - 6.0 * 5e-5).abs() < 1e-9, "{micro}");
         // Slopes 0 and 2.
         assert!((slope(1.0, 1.0, |x| Some(2.0 * (x - 1.0).max(0.0))) - 1.0).abs() < 1e-10);
         let only = |range: std::ops::RangeInclusive<f64>| {

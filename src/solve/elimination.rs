@@ -228,3 +228,36 @@ fn couple(wye: &WyePlan, nodes: &mut [Node], q: &[f64], live: &impl Fn(u32) -> u
     }
     (a.0 + a.1, slope.0 + slope.1)
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::solve::{
+        Workspace,
+        by_hand::{FALLING, ready},
+        plan::Link,
+    };
+
+    /// A leg of next to nothing takes a step as large as a hood's flow: told in shares of a
+    /// thousand millionth of the whole.
+    #[test]
+    fn steps_of_next_to_nothing_are_judged_by_the_whole() {
+        let (network, open) = ready(FALLING, None);
+        let mut work = Workspace::default();
+        network.solve(&open, &mut work).unwrap();
+        let tree = &mut work.tree;
+        let total = tree.total();
+        let settled = tree.downward(total);
+        assert!(settled.step < 1e-6 && !settled.far);
+        let hood = tree.links.iter().position(Link::is_leaf).unwrap();
+        let flow = tree.q[hood];
+        tree.q[hood] = 1e-12 * total;
+        let stepped = tree.downward(total);
+        let by_hand = flow / (1e-9 * total);
+        assert!(
+            (stepped.step / by_hand - 1.0).abs() < 1e-3,
+            "{} {by_hand}",
+            stepped.step
+        );
+        assert!(stepped.far);
+    }
+}

@@ -198,3 +198,31 @@ fn share_of(trace: &[Pass], share: f64) -> f64 {
         (2.0 * share).min(1.0)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_that_do_not_shrink_are_halved_and_lengthened_again() {
+        let of = |steps: &[f64], share| {
+            let trace: Vec<Pass> = steps
+                .iter()
+                .map(|&step| Pass { step, bent: false })
+                .collect();
+            share_of(&trace, share)
+        };
+        // Of whole steps the last has to be half of the shortest before it.
+        assert_eq!(of(&[1.0, 0.5], 1.0), 1.0);
+        assert_eq!(of(&[1.0, 0.51], 1.0), 0.5);
+        assert_eq!(of(&[0.5, 2.0, 0.4], 1.0), 0.5);
+        assert_eq!(of(&[0.5, 2.0, 0.2], 1.0), 1.0);
+        // Of half ones three quarters.
+        assert_eq!(of(&[1.0, 0.75], 0.5), 1.0);
+        assert_eq!(of(&[1.0, 0.76], 0.5), 0.25);
+        // No longer than whole, no shorter than a tenth.
+        assert_eq!(of(&[1.0, 0.1], 0.2), 0.4);
+        assert_eq!(of(&[1.0, 1.0], 0.15), SHORTEST);
+        assert_eq!(of(&[], 0.3), 0.3);
+    }
+}

@@ -376,3 +376,56 @@ impl<'a> Probe<'a> {
         });
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        loss::{Gate, Junction, Tightness},
+        solve::{
+            Network,
+            by_hand::{FALLING, system},
+        },
+        system::Join,
+    };
+
+    /// How a still branch joins at a wye by formula, and how wide it is, changes what the straight
+    /// run loses there; at a plain joint it changes nothing.
+    #[test]
+    fn a_still_branch_counts_at_a_wye_by_formula() {
+        let mut by_formula = system(FALLING, None);
+        // The main alone, straight on from "long", and "short" beside it behind a tight gate.
+        by_formula.sections.truncate(3);
+        by_formula.sections[0].junction = Some(Junction::Crane);
+        let wide = by_formula.sections[0].size;
+        by_formula.sections[1].size = wide;
+        by_formula.sections[1].join = Join::default();
+        let short = &mut by_formula.sections[2];
+        short.tightness = Tightness::Airtight;
+        short.parts[0] = Part::Gate(Gate {
+            opening: 1.0,
+            leak_area: None,
+        });
+        let mut plain = by_formula.clone();
+        plain.sections[0].junction = Some(Junction::Momentum);
+        for (system, idle) in [(by_formula, false), (plain, true)] {
+            let network = Network::new(&system).unwrap();
+            let open = network.open(["long"]).unwrap();
+            let mut work = Workspace::default();
+            network.solve(&open, &mut work).unwrap();
+            let probe = Probe::new(network.plan(), &work);
+            let is_idle = |spot, parameter| {
+                probe.is_idle(Number {
+                    spot,
+                    parameter,
+                    value: 1.0,
+                })
+            };
+            assert_eq!(is_idle(Spot::Join(2), Parameter::Angle), idle);
+            assert_eq!(is_idle(Spot::Section(2), Parameter::Diameter), idle);
+            // Its walls and its parts never do.
+            assert!(is_idle(Spot::Section(2), Parameter::Roughness));
+            assert!(!is_idle(Spot::Join(1), Parameter::Angle));
+        }
+    }
+}

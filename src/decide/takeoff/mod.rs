@@ -405,7 +405,7 @@ mod tests {
     fn whole_lengths_are_bought_whole_and_hoses_are_clamped() {
         let mut system = shop();
         let options = TakeoffOptions {
-            clamps: 2,
+            clamps: 3,
             ..TakeoffOptions::default()
         };
         let stock = options.stock;
@@ -431,7 +431,7 @@ mod tests {
             bend: None,
         });
         system.sections[0].parts.insert(1, hose);
-        assert_eq!(clamps(&system), [Quantity::Pieces(4)]);
+        assert_eq!(clamps(&system), [Quantity::Pieces(6)]);
     }
 
     /// A round duct whose perimeter is just 12 spaces has 12 screws, and not one more for its last

@@ -295,3 +295,93 @@ fn stepped(value: f64) -> f64 {
     // Adding 0 turns -0 into 0.
     (value / STEP).round() * STEP + 0.0
 }
+
+/// Bundles for the tests of these modules, of which scores alone are told.
+#[cfg(test)]
+pub(super) mod by_hand {
+    use super::{Answer, Bundles, Money, Score, Upgrade};
+
+    /// Upgrades at these prices that change nothing, called "a", "b" and so on.
+    pub(in crate::decide::upgrade) fn upgrades(costs: &[f64]) -> Vec<Upgrade> {
+        let named = ["a", "b", "c"].into_iter().zip(costs);
+        named
+            .map(|(name, &cost)| Upgrade {
+                name: name.into(),
+                cost: Money::new(cost),
+                changes: Vec::new(),
+            })
+            .collect()
+    }
+
+    /// Worst margin and shortfall of every bundle: none, a, b, a and b, and so on.
+    pub(in crate::decide::upgrade) fn bundles<'a>(
+        upgrades: &'a [Upgrade],
+        scores: &[(f64, f64)],
+    ) -> Bundles<'a> {
+        assert_eq!(scores.len(), 1 << upgrades.len());
+        let answer = |&(worst_margin, shortfall): &(f64, f64)| Answer {
+            score: Score {
+                worst_margin,
+                shortfall,
+            },
+            margins: Vec::new(),
+            outside_curve: false,
+        };
+        Bundles {
+            upgrades,
+            judged: Vec::new(),
+            as_it_is: answer(&scores[0]),
+            first_orders: Vec::new(),
+            solved: scores.iter().map(answer).map(Some).collect(),
+            skipped: Vec::new(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        decide::by_hand::{fan, shop},
+        loss::{Gate, Part},
+    };
+
+    fn answer(system: &System, open_sets: &[&[&str]]) -> Answer {
+        let named =
+            |names: &&[&str]| -> Vec<Name> { names.iter().copied().map(Name::from).collect() };
+        let open_sets: Vec<Vec<Name>> = open_sets.iter().map(named).collect();
+        let network = Network::new(system).unwrap();
+        let judged = judged(system, &network, &open_sets).unwrap();
+        solve(&network, &judged, &open_sets, &mut Workspace::default()).unwrap()
+    }
+
+    #[test]
+    fn figures_from_beyond_the_curve_are_a_hint() {
+        let mut system = shop();
+        let outside = |system: &System| answer(system, &[&["saw"], &["planer"]]).outside_curve;
+        assert!(!outside(&system));
+        // Either machine alone draws more than the last flow of this curve.
+        let short = fan(&[(0.0, 3000.0), (0.05, 2900.0), (0.1, 2700.0)]);
+        system.collector.fan = Some(short);
+        assert!(outside(&system));
+    }
+
+    /// The planer's gate is shut and tight: it gets no air at all in either set.
+    #[test]
+    fn of_two_sets_alike_the_first_is_told() {
+        let mut system = shop();
+        system.sections[1].parts[0] = Part::Gate(Gate {
+            opening: 0.0,
+            leak_area: None,
+        });
+        let answer = answer(&system, &[&["saw", "planer"], &["planer", "saw"]]);
+        assert_eq!(answer.margins[1], (-1.0, 0));
+    }
+
+    #[test]
+    fn rounding_decides_nothing_not_even_a_sign() {
+        let bits = [-0.0, -4e-10, 4e-10].map(|value| stepped(value).to_bits());
+        assert_eq!(bits, [0.0_f64.to_bits(); 3]);
+        assert_eq!([-6e-10, 6e-10].map(stepped), [-STEP, STEP]);
+    }
+}

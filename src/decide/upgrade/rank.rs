@@ -135,6 +135,7 @@ fn greedy(bundles: &Bundles<'_>, stairs: &[(Mask, &Answer)]) -> Vec<GreedyStep> 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::decide::upgrade::bundles::by_hand::{bundles, upgrades};
 
     /// What costs nothing and does nothing is worth no more than what costs something and does nothing.
     #[test]
@@ -152,5 +153,43 @@ mod tests {
         assert_eq!(free(-0.1).rank(&gain(-0.9, 5.0)), Ordering::Less);
         // By what each unit of money buys.
         assert_eq!(gain(0.3, 10.0).rank(&gain(0.2, 5.0)), Ordering::Less);
+    }
+
+    #[test]
+    fn less_shortfall_is_better_but_no_rise_of_the_worst_margin() {
+        let upgrades = upgrades(&[1.0]);
+        let ranking = rank(&bundles(&upgrades, &[(-0.5, 1.0), (-0.5, 0.9)]));
+        let costs = |bundles: &[crate::Bundle]| -> Vec<f64> {
+            bundles.iter().map(|bundle| bundle.cost.amount()).collect()
+        };
+        assert_eq!(costs(&ranking.best), [0.0, 1.0]);
+        assert_eq!(costs(&ranking.frontier), [0.0]);
+    }
+
+    /// Alone "a" takes 0.1 off the shortfall for 1, "b" 0.5 for 2: 0.1 and 0.25 for each unit.
+    #[test]
+    fn where_the_worst_margin_stays_the_shortfall_ranks() {
+        let upgrades = upgrades(&[1.0, 2.0]);
+        let scores = [(-0.5, 1.0), (-0.5, 0.9), (-0.5, 0.5), (-0.5, 0.4)];
+        let ranking = rank(&bundles(&upgrades, &scores));
+        let bought = ranking.greedy.iter().map(|step| step.upgrade.as_str());
+        assert_eq!(bought.collect::<Vec<_>>(), ["b", "a"]);
+        let worths = ranking.worths.iter().map(|worth| worth.upgrade.as_str());
+        assert_eq!(worths.collect::<Vec<_>>(), ["b", "a"]);
+    }
+
+    /// With "b" there, "a" only harms; but it was bought first, being cheap.
+    #[test]
+    fn what_was_bought_is_not_given_back() {
+        let upgrades = upgrades(&[1.0, 100.0]);
+        let scores = [(-0.5, 0.5), (-0.4, 0.4), (-0.1, 0.1), (-0.2, 0.2)];
+        let ranking = rank(&bundles(&upgrades, &scores));
+        let steps = ranking.greedy.iter();
+        let steps = steps.map(|step| (step.bundle.upgrades.len(), step.best.cost, step.parts));
+        let [one, hundred] = [1.0, 100.0].map(Money::new);
+        assert_eq!(
+            steps.collect::<Vec<_>>(),
+            [(1, one, false), (2, hundred, true)]
+        );
     }
 }

@@ -17,11 +17,11 @@ pub(super) fn worths(bundles: &Bundles<'_>) -> Vec<UpgradeWorth> {
         .iter()
         .enumerate()
         .map(|(i, upgrade)| {
-            let bit = 1 << i;
-            let adds = |to: Mask| of(to | bit) - of(to);
-            let before = (0..bundles.count()).filter(|mask| mask & bit == 0);
-            let average = before
-                .map(|mask| adds(mask) * share_of_orders(count, mask.count_ones()))
+            let bit: Mask = 1 << i;
+            let adds = |with: Mask| of(with) - of(with & !bit);
+            let holding = (0..bundles.count()).filter(|mask| mask & bit != 0);
+            let average = holding
+                .map(|with| adds(with) * share_of_orders(count, with.count_ones() - 1))
                 .sum();
             let alone = of_set.get(bit).copied().unwrap_or_default();
             let none = of_set.first().copied().unwrap_or_default();
@@ -34,7 +34,7 @@ pub(super) fn worths(bundles: &Bundles<'_>) -> Vec<UpgradeWorth> {
                 upgrade: upgrade.name.clone(),
                 cost: upgrade.cost,
                 alone: gain.worst_margin,
-                last: adds(all & !bit),
+                last: adds(all),
                 average,
                 first_order: bundles.first_orders.get(i).copied().flatten(),
             };
@@ -93,6 +93,23 @@ fn share_of_orders(count: usize, before: u32) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::decide::upgrade::bundles::by_hand::{bundles, upgrades};
+
+    /// "a" adds 0.1 as the first and takes 0.1 as the second, "b" adds 0.4 and 0.2.
+    #[test]
+    fn val_worths_of_two_by_hand() {
+        let upgrades = upgrades(&[1.0, 100.0]);
+        let scores = [(-0.5, 0.5), (-0.4, 0.4), (-0.1, 0.1), (-0.2, 0.2)];
+        let worths = worths(&bundles(&upgrades, &scores));
+        let by_hand = [("a", [0.1, -0.1, 0.0]), ("b", [0.4, 0.2, 0.3])];
+        assert_eq!(worths.len(), by_hand.len());
+        for (worth, (name, figures)) in worths.iter().zip(by_hand) {
+            assert_eq!(worth.upgrade.as_str(), name);
+            for (found, figure) in [worth.alone, worth.last, worth.average].iter().zip(figures) {
+                assert!((found - figure).abs() < 1e-12, "{name}: {found} {figure}");
+            }
+        }
+    }
 
     #[test]
     fn val_share_of_orders() {
