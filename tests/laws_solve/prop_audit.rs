@@ -724,7 +724,8 @@ fn prop_a_dead_branch_feels_its_wye() {
     assert_sound(&system, &point);
 }
 
-/// Nothing that the solver made is asked: of its modules only the types of the answer.
+/// Nothing that the solver made is asked: of its modules only the types of the answer. Its tests, at
+/// the end of each file, have the solver make the answers that they spoil.
 #[test]
 fn the_audit_knows_nothing_of_the_solver() {
     let mut files = vec!["src/solve/audit.rs".into()];
@@ -735,6 +736,7 @@ fn the_audit_knows_nothing_of_the_solver() {
         let source = std::fs::read_to_string(&file).unwrap();
         let code = source
             .lines()
+            .take_while(|line| *line != "#[cfg(test)]")
             .filter(|line| !line.trim_start().starts_with("//"));
         let code: Vec<&str> = code.collect();
         for word in [
