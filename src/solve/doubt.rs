@@ -565,6 +565,34 @@ mod tests {
         assert_eq!(told.standard, 2.0_f64.ln() / HALF_BAND);
     }
 
+    /// Most are judged by practice; where more is to be said, it is.
+    #[test]
+    fn a_usual_doubt_says_where_it_comes_from() {
+        let system = by_hand::system(by_hand::FALLING, None);
+        let part = |part| Place::Before {
+            run: 0,
+            part: Some(part),
+        };
+        let source = |place: &Place, parameter| usual_of(&system, place, parameter).unwrap().source;
+        assert_eq!(source(&part(0), Parameter::Length), PRACTICE);
+        let separator = source(&part(1), Parameter::Drop);
+        assert!(
+            separator.contains("dust lowers the loss of a cyclone"),
+            "{separator}"
+        );
+        let network = Network::new(&system).unwrap();
+        let altitude = Number {
+            spot: Spot::Air,
+            parameter: Parameter::Altitude,
+            value: 100.0,
+        };
+        let weather = usual(network.plan(), &altitude).unwrap().source;
+        assert!(
+            weather.contains("the weather moves the barometer"),
+            "{weather}"
+        );
+    }
+
     /// Of a hood with a taper its coefficient alone.
     #[test]
     fn the_shape_of_a_hood_is_its_coefficient() {

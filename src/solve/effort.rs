@@ -10,18 +10,22 @@ use super::{
     start,
 };
 
-/// The steps of a solve from a start, as long as they are more than rounding; `b` where one was bent.
+/// The steps of a solve from a start, as long as they are more than rounding; `b` where one was bent;
+/// and whether the last pass only verifies, so that the step before still stands beside the flows.
 fn steps(plan: &Plan, open: &OpenSet, drive: Drive<'_>) -> String {
     let mut work = Workspace::default();
     assert!(work.prepare(plan, open));
     start::start(&mut work.tree, &drive);
     let outcome = newton::solve(plan, &mut work, drive);
     assert!(outcome.converged, "{outcome:?}");
+    assert_eq!(outcome.worst.step, work.trace.last().unwrap().step);
     let steps = work.trace.iter().filter(|pass| pass.step > 1e-9);
     let told: Vec<String> = steps
         .map(|pass| format!("{:.1e}{}", pass.step, if pass.bent { "b" } else { "" }))
         .collect();
-    format!("{} in {}", told.join(" "), work.trace.len())
+    let verifies = work.tree.worst().step.value > 1e-12;
+    let last = if verifies { ", the last verifies" } else { "" };
+    format!("{} in {}{last}", told.join(" "), work.trace.len())
 }
 
 #[test]
@@ -62,12 +66,12 @@ fn regress_the_steps_from_a_start() {
         );
     }
     insta::assert_snapshot!(told, @r"
-    falling: 4.5e-2 6.1e-4 9.9e-8 in 4
+    falling: 4.5e-2 6.1e-4 9.9e-8 in 4, the last verifies
     ends early: 4.6e-2 6.1e-4 1.0e-7 in 4
     ends at once: 7.3e-2 1.3e-3 4.2e-7 in 5
-    begins late: 4.2e-2 5.6e-4 9.1e-8 in 4
-    wide stack: 2.8e-2 2.2e-4 1.3e-8 in 4
-    wide stack, ends early: 1.1e-2 3.0e-5 in 4
+    begins late: 4.2e-2 5.6e-4 9.1e-8 in 4, the last verifies
+    wide stack: 2.8e-2 2.2e-4 1.3e-8 in 4, the last verifies
+    wide stack, ends early: 1.1e-2 3.0e-5 in 4, the last verifies
     flow: 1.9e-1 1.4e-2 5.1e-5 in 5
     pressure, 0 regained: 1.7e-2 7.2e-5 1.4e-9 in 4
     pressure, 2000 regained: 5.8e-1b 6.0e-4 1.0e-7 in 4

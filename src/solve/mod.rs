@@ -30,6 +30,7 @@ mod probe;
 mod quality;
 mod residual;
 mod start;
+mod steps;
 mod summary;
 mod sweep;
 mod system_curve;

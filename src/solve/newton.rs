@@ -1,4 +1,5 @@
-//! Newton's method on the tree: one sweep up and one down a pass (tree.rs), until all is settled.
+//! Newton's method on the tree: one sweep up and one down a pass (elimination.rs), until the steps are
+//! at their end (steps.rs).
 #![allow(
     clippy::indexing_slicing,
     reason = "legs are numbered by the plan, and the marks are as many"
@@ -7,7 +8,8 @@
 use super::{
     elimination::Down,
     plan::{FanSide, Plan},
-    residual::Worst,
+    residual::{Worst, rounding},
+    steps::{Says, Steps},
     tree::TOLERANCE,
     work::{Pass, Workspace},
 };
@@ -58,22 +60,6 @@ pub(super) struct Outcome {
     pub(super) worst: Worst<f64>,
 }
 
-/// Three to five passes are usual; of 100 000 random trees none has needed more than twelve.
-pub(super) const MOST_PASSES: usize = 60;
-
-/// Passes before steps that do not shrink are cut.
-const PATIENCE: usize = 5;
-
-/// The smallest share of a step.
-const SHORTEST: f64 = 0.1;
-
-/// After a step of this size, relative, none but rounding is expected: it is enough to verify that
-/// (verify.rs).
-const SURE: f64 = 1e-7;
-
-/// A step of this size, relative, is rounding.
-const ROUNDING: f64 = 1e-14;
-
 /// Sweeps until all three residuals are small. Starts from the flows that stand in `work`.
 pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outcome {
     let Workspace {
@@ -88,11 +74,9 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
         Drive::Pressure { pressure, .. } => pressure,
         Drive::Flow(_) => 0.0,
     };
-    let rounding = 4.0 * f64::EPSILON * plan.depth;
+    let rounding = rounding(plan.depth);
     let tolerance = TOLERANCE.max(rounding);
-    let mut step_before = f64::MAX;
-    let mut share = 1.0_f64;
-    let mut stalled = false;
+    let mut steps = Steps::NONE;
     // Slope of the tree against pressure in the last pass that asked.
     let mut slope = f64::NAN;
     loop {
@@ -100,16 +84,15 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
         let total = tree.total();
         let close = drive.close(&mut tree.piece, total);
         let carried = tree.losses(plan);
-        if step_before <= SURE
+        if steps.are_sure()
             && carried
             && plan.wyes.is_empty()
             && let (Drive::Fan(_), Close::Offer(offer)) = (drive, &close)
             && offer.slope <= 0.0
         {
-            let (pressure, mut worst) = tree.verify(Some(offer.value));
-            worst.pressure /= at_rest.max(pressure);
-            worst.balance /= total;
-            if worst.step <= TOLERANCE && worst.pressure.max(worst.balance) <= tolerance {
+            let (pressure, worst) = tree.verify(Some(offer.value));
+            let worst = worst.relative(at_rest.max(pressure), total);
+            if worst.is_small(tolerance) {
                 trace.push(Pass {
                     step: worst.step,
                     bent: false,
@@ -134,29 +117,16 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
         };
         let Down { step, far } = tree.downward(next);
         trace.push(Pass { step, bent: far });
-        // A step that is asked for at the tolerance leaves an error of its own size; once more, and
-        // nothing but rounding is left.
-        let settled = step <= ROUNDING || step <= TOLERANCE && step_before <= TOLERANCE;
-        // Nothing else ends a solve whose steps shrink as Newton's do.
-        let shrinks = step <= 0.1 * step_before && trace.len() < MOST_PASSES;
-        let stalled_before = stalled;
-        stalled = false;
-        if settled || !shrinks {
-            let (pressure, mut worst) = tree.verify(given);
+        let says = steps.add(step);
+        if says != Says::Shrinks {
+            let (pressure, worst) = tree.verify(given);
             let scale = at_rest.max(pressure);
-            worst.pressure /= scale;
-            // Where rounding will not let the steps shrink further, they have to be no larger than
-            // rounding explains; and twice in a row, for a step may also fail to shrink on the way.
-            stalled = !settled && step > 0.1 * step_before && tree.is_rounded(rounding * scale);
-            let ends =
-                (settled || stalled && stalled_before) && carried && worst.pressure <= tolerance;
-            let lost =
-                !(worst.pressure.is_finite() && step.is_finite()) || trace.len() >= MOST_PASSES;
-            worst.step = step;
-            worst.balance /= next.abs();
-            // Flows are sums from the first step on: it is enough to verify that at the end.
-            let converged = ends && worst.balance <= tolerance;
-            if converged || lost {
+            let worst = Worst {
+                step,
+                ..worst.relative(scale, next)
+            };
+            let holds = worst.holds(carried, tolerance);
+            if let Some(converged) = steps.end(says, holds, || tree.is_rounded(rounding, scale)) {
                 return Outcome {
                     converged,
                     pressure,
@@ -165,64 +135,12 @@ pub(super) fn solve(plan: &Plan, work: &mut Workspace, drive: Drive<'_>) -> Outc
                 };
             }
         }
-        step_before = step;
         if far {
             tree.bend();
         }
-        if trace.len() > PATIENCE {
-            share = share_of(trace, share);
-            if share < 1.0 {
-                tree.shorten(share);
-            }
+        if let Some(share) = steps.cut(trace) {
+            tree.shorten(share);
         }
         tree.advance();
-    }
-}
-
-/// How much of the last step of so many is taken, after such a share of the one before.
-///
-/// Steps that do not shrink can go back and forth for ever across the bend of friction where
-/// turbulence sets in; shorter and shorter ones do not.
-#[cold]
-fn share_of(trace: &[Pass], share: f64) -> f64 {
-    let [before @ .., last] = trace else {
-        return share;
-    };
-    let shortest = before
-        .iter()
-        .map(|pass| pass.step)
-        .fold(f64::INFINITY, f64::min);
-    if last.step > (1.0 - 0.5 * share) * shortest {
-        (0.5 * share).max(SHORTEST)
-    } else {
-        (2.0 * share).min(1.0)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn steps_that_do_not_shrink_are_halved_and_lengthened_again() {
-        let of = |steps: &[f64], share| {
-            let trace: Vec<Pass> = steps
-                .iter()
-                .map(|&step| Pass { step, bent: false })
-                .collect();
-            share_of(&trace, share)
-        };
-        // Of whole steps the last has to be half of the shortest before it.
-        assert_eq!(of(&[1.0, 0.5], 1.0), 1.0);
-        assert_eq!(of(&[1.0, 0.51], 1.0), 0.5);
-        assert_eq!(of(&[0.5, 2.0, 0.4], 1.0), 0.5);
-        assert_eq!(of(&[0.5, 2.0, 0.2], 1.0), 1.0);
-        // Of half ones three quarters.
-        assert_eq!(of(&[1.0, 0.75], 0.5), 1.0);
-        assert_eq!(of(&[1.0, 0.76], 0.5), 0.25);
-        // No longer than whole, no shorter than a tenth.
-        assert_eq!(of(&[1.0, 0.1], 0.2), 0.4);
-        assert_eq!(of(&[1.0, 1.0], 0.15), SHORTEST);
-        assert_eq!(of(&[], 0.3), 0.3);
     }
 }

@@ -4,7 +4,7 @@
     reason = "the arrays of a tree are of one length, its number of legs, and `prepare` numbers the legs"
 )]
 
-use super::tree::{Tree, small_flow};
+use super::tree::{TOLERANCE, Tree, small_flow};
 
 /// The three residuals.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -12,6 +12,33 @@ pub(super) struct Worst<T> {
     pub(super) pressure: T,
     pub(super) balance: T,
     pub(super) step: T,
+}
+
+impl Worst<f64> {
+    /// What is left over and what does not add up, relative to the pressure and the flow of the whole;
+    /// the step is so already.
+    pub(super) fn relative(self, pressure: f64, flow: f64) -> Self {
+        Self {
+            pressure: self.pressure / pressure,
+            balance: self.balance / flow.abs(),
+            step: self.step,
+        }
+    }
+
+    /// Whether the balances are off by no more than this, their losses being settled.
+    pub(super) fn holds(&self, settled: bool, tolerance: f64) -> bool {
+        settled && self.pressure <= tolerance && self.balance <= tolerance
+    }
+
+    /// Whether there is also no step left that is worth taking.
+    pub(super) fn is_small(&self, tolerance: f64) -> bool {
+        self.step <= TOLERANCE && self.holds(true, tolerance)
+    }
+}
+
+/// What rounding leaves over of the pressure in a tree so many legs deep, relative.
+pub(super) fn rounding(depth: f64) -> f64 {
+    4.0 * f64::EPSILON * depth
 }
 
 /// A residual and the leg of the plan where it is worst.
@@ -94,6 +121,41 @@ mod tests {
         assert_eq!(at, At { value: 2.0, leg: 1 });
         at.raise(f64::NAN, 4);
         assert!(at.value.is_nan() && at.leg == 4);
+    }
+
+    #[test]
+    fn residuals_are_judged_by_the_whole() {
+        let worst = Worst {
+            pressure: 30.0,
+            balance: 0.5,
+            step: 0.125,
+        };
+        let relative = Worst {
+            pressure: 0.01,
+            balance: 0.25,
+            step: 0.125,
+        };
+        assert_eq!(worst.relative(3000.0, 2.0), relative);
+        assert_eq!(worst.relative(3000.0, -2.0), relative);
+        assert_eq!(rounding(1.0), 4.0 * f64::EPSILON);
+        assert_eq!(rounding(8.0), 32.0 * f64::EPSILON);
+    }
+
+    #[test]
+    fn each_residual_counts() {
+        let worst = |pressure, balance, step| Worst {
+            pressure,
+            balance,
+            step,
+        };
+        let holds = |pressure, balance| worst(pressure, balance, 1.0).holds(true, 0.5);
+        assert!(holds(0.5, 0.5) && !holds(0.6, 0.0) && !holds(0.0, 0.6));
+        assert!(!holds(f64::NAN, 0.0) && !holds(0.0, f64::NAN));
+        assert!(!worst(0.0, 0.0, 0.0).holds(false, 0.5));
+        let small = |pressure, balance, step| worst(pressure, balance, step).is_small(0.5);
+        assert!(small(0.5, 0.5, TOLERANCE));
+        assert!(!small(0.5, 0.6, TOLERANCE) && !small(0.6, 0.5, TOLERANCE));
+        assert!(!small(0.5, 0.5, 1.1 * TOLERANCE) && !small(0.0, 0.0, f64::NAN));
     }
 
     #[test]

@@ -264,9 +264,10 @@ impl Tree {
         }
     }
 
-    /// Whether the steps are no more than what rounding can bring about: `noise` in the pressures
-    /// moves a flow by its slope against suction.
-    pub(super) fn is_rounded(&self, noise: f64) -> bool {
+    /// Whether the steps are no more than what rounding can bring about: such a share of the pressure
+    /// that drives the tree, in the suctions, moves a flow by its slope against suction.
+    pub(super) fn is_rounded(&self, share: f64, pressure: f64) -> bool {
+        let noise = share * pressure;
         let small = small_flow(self.total());
         let n = self.links.len();
         let flows = self.q[..n].iter().zip(&self.next);
@@ -389,7 +390,8 @@ mod tests {
                 (tree.q[at], tree.next[at]) = (q, q + stepped);
                 tree.nodes[at].b = slope;
                 let next = tree.next[at] - q;
-                assert_eq!(tree.is_rounded(noise), rounded, "{at} {q} {next:e}");
+                let told = tree.is_rounded(0.25 * noise, 4.0);
+                assert_eq!(told, rounded, "{at} {q} {next:e}");
             }
         }
     }

@@ -111,7 +111,7 @@ impl Workspace {
             ..
         } = self;
         trace.clear();
-        trace.reserve(super::newton::MOST_PASSES);
+        trace.reserve(super::steps::MOST_PASSES);
         shut.clear();
         let legs = plan.legs.len();
         let all = plan.all_alive && open.len() == plan.hoods.len();
