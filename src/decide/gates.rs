@@ -1,41 +1,27 @@
 //! How far to open the gates so that every machine in use gets its share.
-#![allow(
-    clippy::indexing_slicing,
-    reason = "vectors with an entry for each gate in use"
-)]
 
+mod even_out;
+mod legs;
+
+use self::{
+    even_out::{Shop, even_out},
+    legs::{Leg, least_share, legs, measure},
+};
 use super::{
     Companions, SlowestSection, TransportLimits,
     transport::{HINT, Ways, hood_flows, list},
 };
 use crate::{
-    loss::{Gate, LossError, Note, Part},
+    loss::{Gate, LossError, Note},
     place::{Name, Place},
     quantity::{Velocity, VolumeFlow},
-    root::bracketed_root,
-    solve::{Network, OpenSet, OperatingPoint, SolveError, Status, Workspace},
-    system::{ModelErrors, Section, Start, System, UnknownName},
+    solve::{Network, OperatingPoint, SolveError, Status},
+    system::{ModelErrors, System, UnknownName},
 };
-use nalgebra::{DMatrix, DVector};
 use std::fmt;
 
 /// A share of this much below 1 still counts as 1.
 const ENOUGH: f64 = 1.0 - 1e-9;
-
-/// Shares of all hoods agree when they differ by no more than this, relatively.
-const EVEN: f64 = 1e-11;
-
-/// As [`EVEN`], where rounding allows no better.
-const NEARLY_EVEN: f64 = 1e-8;
-
-/// Newton steps after which the search gives up; 3 to 6 are usual.
-const MOST_STEPS: usize = 30;
-
-/// Step of the difference quotients, in the logarithm of a leg's conductance.
-const DIFFERENCE: f64 = 1e-6;
-
-/// Largest loss coefficient of a gate while it is sought: far below 1 % of travel.
-const MOST_K: f64 = 9e5;
 
 /// Openings that give every hood in use the same share of its need, and the largest there is.
 ///
@@ -212,21 +198,6 @@ impl GateError {
     }
 }
 
-/// A hood in use and its gate.
-struct Leg {
-    /// Index among the hoods of the network.
-    hood: usize,
-    section: usize,
-    part: usize,
-    gate: Gate,
-    target_m3s: f64,
-    /// Loss coefficient of the gate wide open, and the largest that is tried.
-    open_k: f64,
-    most_k: f64,
-    /// Loss coefficient of the whole leg with its gate wide open.
-    leg_k: f64,
-}
-
 /// Openings for the gates of the hoods in use (names of hoods or machines), all others shut.
 ///
 /// With every gate wide open and enough for all, they stay wide open. Otherwise they are throttled
@@ -290,11 +261,7 @@ where
         });
     }
     let mut legs = legs(system, &meant)?;
-    let mut shop = Shop {
-        system: system.clone(),
-        open: names,
-        work: Workspace::default(),
-    };
+    let mut shop = Shop::new(system, names);
     shop.set_openings(&legs, &vec![1.0; legs.len()]);
     let wide = shop.point()?.1;
     for leg in &legs {
@@ -303,13 +270,7 @@ where
             return Err(GateError::CutOff { hood });
         }
     }
-    set_targets(system, &wide, &mut legs)?;
-    for leg in &mut legs {
-        if let Some(section) = wide.sections.get(leg.section) {
-            let k = section.loss.as_pa() / section.velocity_pressure.as_pa();
-            leg.leg_k = k.max(leg.open_k);
-        }
-    }
+    measure(system, &wide, &mut legs)?;
     let all_open = least_share(&legs, &hood_flows(&wide)) >= ENOUGH;
     let openings = if all_open {
         vec![1.0; legs.len()]
@@ -324,298 +285,6 @@ where
     shop.set_openings(&legs, &openings);
     let (network, point) = shop.point()?;
     plan(&ways, &network, point, &legs, &openings, all_open)
-}
-
-/// Hoods in use with their gates.
-fn legs(system: &System, meant: &OpenSet) -> Result<Vec<Leg>, GateError> {
-    let mut legs = Vec::new();
-    let mut hoods = 0_u32..;
-    for (at, section) in system.sections.iter().enumerate() {
-        let Start::Hood(here) = &section.start else {
-            continue;
-        };
-        let Some(hood) = hoods.next().filter(|&hood| meant.contains(hood)) else {
-            continue;
-        };
-        let Some((part, gate)) = gate_of(section) else {
-            return Err(GateError::NoGate {
-                hood: here.id.clone(),
-                section: section.id.clone(),
-            });
-        };
-        let k = |opening| {
-            let loss = Gate { opening, ..gate }.loss(section.size);
-            loss.map(|loss| loss.heads.fixed)
-        };
-        let open_k = k(1.0)?;
-        legs.push(Leg {
-            hood: hood as usize,
-            section: at,
-            part,
-            gate,
-            target_m3s: 0.0,
-            open_k,
-            most_k: k(least_opening(&gate))?.min(MOST_K),
-            leg_k: open_k,
-        });
-    }
-    Ok(legs)
-}
-
-fn gate_of(section: &Section) -> Option<(usize, Gate)> {
-    let parts = section.parts.iter().enumerate();
-    parts
-        .filter_map(|(i, part)| match part {
-            Part::Gate(gate) => Some((i, *gate)),
-            _ => None,
-        })
-        .next()
-}
-
-/// The least opening at which the gate still lets air by.
-fn least_opening(gate: &Gate) -> f64 {
-    let shut = Gate {
-        opening: 0.0,
-        ..*gate
-    };
-    if shut.is_shut() { 1e-6 } else { 0.0 }
-}
-
-/// Gives each leg its target.
-fn set_targets(system: &System, wide: &OperatingPoint, legs: &mut [Leg]) -> Result<(), GateError> {
-    let own = |leg: &Leg| {
-        let required = wide.hoods.get(leg.hood).and_then(|hood| hood.required);
-        required.map_or(0.0, VolumeFlow::as_m3_s)
-    };
-    let flow = |leg: &Leg| {
-        wide.hoods
-            .get(leg.hood)
-            .map_or(0.0, |hood| hood.flow.as_m3_s())
-    };
-    for leg in legs.iter_mut() {
-        leg.target_m3s = own(leg);
-    }
-    for machine in &system.machines {
-        let serves = |leg: &&mut Leg| {
-            let hood = wide.hoods.get(leg.hood);
-            hood.and_then(|hood| hood.machine.as_ref()) == Some(&machine.id)
-        };
-        let mut mine: Vec<&mut Leg> = legs.iter_mut().filter(serves).collect();
-        let told: f64 = mine.iter().map(|leg| leg.target_m3s).sum();
-        let lacking = machine.required.as_m3_s() - told;
-        if lacking <= 0.0 {
-            continue;
-        }
-        if mine.iter().any(|leg| leg.target_m3s == 0.0) {
-            mine.retain(|leg| leg.target_m3s == 0.0);
-        }
-        let all: f64 = mine.iter().map(|leg| flow(leg)).sum();
-        for leg in mine {
-            leg.target_m3s += lacking * flow(leg) / all;
-        }
-    }
-    let none = legs.iter().find(|leg| leg.target_m3s <= 0.0);
-    match none.and_then(|leg| wide.hoods.get(leg.hood)) {
-        Some(hood) => Err(GateError::NoRequirement {
-            hood: hood.name.clone(),
-        }),
-        None => Ok(()),
-    }
-}
-
-fn least_share(legs: &[Leg], flows_m3s: &[f64]) -> f64 {
-    let flow = |leg: &Leg| flows_m3s.get(leg.hood).copied().unwrap_or(0.0);
-    let shares = legs.iter().map(|leg| flow(leg) / leg.target_m3s);
-    shares.fold(f64::INFINITY, f64::min)
-}
-
-/// The system with its gates as they are tried.
-struct Shop {
-    system: System,
-    open: Vec<Name>,
-    work: Workspace,
-}
-
-impl Shop {
-    fn set(&mut self, leg: &Leg, part: Part) {
-        let section = self.system.sections.get_mut(leg.section);
-        if let Some(place) = section.and_then(|section| section.parts.get_mut(leg.part)) {
-            *place = part;
-        }
-    }
-
-    fn set_openings(&mut self, legs: &[Leg], openings: &[f64]) {
-        for (leg, &opening) in legs.iter().zip(openings) {
-            self.set(
-                leg,
-                Part::Gate(Gate {
-                    opening,
-                    ..leg.gate
-                }),
-            );
-        }
-    }
-
-    fn solve_error(&self, error: SolveError) -> GateError {
-        GateError::Solve {
-            open: self.open.clone(),
-            error,
-        }
-    }
-
-    fn point(&self) -> Result<(Network, OperatingPoint), GateError> {
-        let network = Network::new(&self.system)?;
-        let open = network.open(&self.open)?;
-        match network.operating_point(&open) {
-            Ok(point) => Ok((network, point)),
-            Err(error) => Err(self.solve_error(error)),
-        }
-    }
-
-    /// Logarithms of the shares with the legs throttled so far.
-    fn shares(&mut self, legs: &[Leg], throttle: &[f64]) -> Result<DVector<f64>, GateError> {
-        for (leg, &z) in legs.iter().zip(throttle) {
-            self.set(leg, Part::K(leg.k(z)));
-        }
-        let network = Network::new(&self.system)?;
-        let open = network.open(&self.open)?;
-        let balance = match network.solve(&open, &mut self.work) {
-            Ok(balance) => balance,
-            Err(error) => return Err(self.solve_error(error)),
-        };
-        let flows: Vec<f64> = balance.hood_flows().map(VolumeFlow::as_m3_s).collect();
-        let shares = legs.iter().map(|leg| {
-            let flow = flows.get(leg.hood).copied().unwrap_or(f64::NAN);
-            (flow / leg.target_m3s).ln()
-        });
-        Ok(DVector::from_iterator(legs.len(), shares))
-    }
-}
-
-/// How far apart shares are, from their logarithms; no number where a hood has no flow.
-fn spread(shares: &DVector<f64>) -> f64 {
-    if shares.iter().all(|s| s.is_finite()) {
-        shares.max() - shares.min()
-    } else {
-        f64::NAN
-    }
-}
-
-impl Leg {
-    /// The gate's loss coefficient when the leg's conductance is exp(z) of that wide open.
-    fn k(&self, z: f64) -> f64 {
-        let k = self.open_k + self.leg_k * (-2.0 * z).exp_m1();
-        k.clamp(self.open_k, self.most_k)
-    }
-
-    /// The least z that is tried: a trace short of the largest loss coefficient, so that the
-    /// derivative there is not zero.
-    fn least(&self) -> f64 {
-        -0.499 * ((self.most_k - self.open_k) / self.leg_k).ln_1p()
-    }
-
-    /// The opening with that loss coefficient.
-    fn opening(&self, system: &System, z: f64) -> Result<f64, GateError> {
-        let k = self.k(z);
-        let section = system.sections.get(self.section);
-        // Less is rounding: the hoods that bind are told by their gates being wide open.
-        let Some(section) = section.filter(|_| z < -1e-10 && k > self.open_k) else {
-            return Ok(1.0);
-        };
-        let off = |opening| {
-            let loss = Gate {
-                opening,
-                ..self.gate
-            }
-            .loss(section.size);
-            loss.map_or(f64::NAN, |loss| (loss.heads.fixed / k).ln())
-        };
-        // K falls strictly from its value at the least opening, which is at least `most_k`, to
-        // `open_k`.
-        bracketed_root(off, least_opening(&self.gate), 1.0, 0.0).map_err(|_| {
-            GateError::NotBalanced {
-                spread: f64::INFINITY,
-            }
-        })
-    }
-}
-
-/// The throttling z <= 0 of each leg, one at least at 0, with which all shares are alike.
-///
-/// Newton: with s the logarithms of the shares and J their derivatives over z, the step d that
-/// makes them all sigma solves J d = sigma 1 - s; sigma is the largest with which no z passes 0.
-fn even_out(shop: &mut Shop, legs: &[Leg]) -> Result<Vec<f64>, GateError> {
-    let n = legs.len();
-    let mut z = DVector::zeros(n);
-    let mut shares = shop.shares(legs, z.as_slice())?;
-    if n == 1 {
-        return Ok(vec![0.0]);
-    }
-    // Right at once where the legs lie side by side and lose by the square of flow.
-    let least = shares.min();
-    let mut best = (spread(&shares), z.clone());
-    if best.0.is_finite() {
-        z = shares.map(|s| least - s);
-    }
-    for _ in 0..MOST_STEPS {
-        for (z, leg) in z.iter_mut().zip(legs) {
-            *z = z.clamp(leg.least(), 0.0);
-        }
-        shares = shop.shares(legs, z.as_slice())?;
-        let uneven = spread(&shares);
-        let is_open = z.max() == 0.0;
-        if is_open && (uneven < best.0 || best.0.is_nan()) {
-            best = (uneven, z.clone());
-        } else if best.0 <= NEARLY_EVEN {
-            // As good as rounding allows.
-            break;
-        }
-        if is_open && uneven <= EVEN {
-            break;
-        }
-        if !uneven.is_finite() {
-            // Too far: halfway back to what was best.
-            z = (&z + &best.1) / 2.0;
-            continue;
-        }
-        let mut jacobian = DMatrix::zeros(n, n);
-        for j in 0..n {
-            let mut aside = z.clone();
-            aside[j] -= DIFFERENCE;
-            let column = (&shares - shop.shares(legs, aside.as_slice())?) / DIFFERENCE;
-            jacobian.set_column(j, &column);
-        }
-        let lu = jacobian.lu();
-        let (Some(per_sigma), Some(back)) = (lu.solve(&DVector::repeat(n, 1.0)), lu.solve(&shares))
-        else {
-            break;
-        };
-        let room = (0..n).filter(|&i| per_sigma[i] > 0.0);
-        let room = room.map(|i| ((back[i] - z[i]) / per_sigma[i], i));
-        let Some((sigma, binding)) = room.min_by(|a, b| a.0.total_cmp(&b.0)) else {
-            break;
-        };
-        let step = per_sigma * sigma - back;
-        // Legs e^2 times narrower or wider at most: the shares bend.
-        let longest = step.amax();
-        let length = if longest > 2.0 { 2.0 / longest } else { 1.0 };
-        z += step * length;
-        if length == 1.0 {
-            z[binding] = 0.0;
-        }
-    }
-    let (uneven, best) = best;
-    if uneven <= NEARLY_EVEN {
-        return Ok(best.iter().copied().collect());
-    }
-    let stuck = legs.iter().zip(&z).find(|(leg, z)| **z <= leg.least());
-    let hood = stuck.and_then(|(leg, _)| shop.system.hoods().nth(leg.hood));
-    Err(match hood {
-        Some((_, hood)) => GateError::AllButShut {
-            hood: hood.id.clone(),
-        },
-        None => GateError::NotBalanced { spread: uneven },
-    })
 }
 
 fn plan(
@@ -737,41 +406,26 @@ impl fmt::Display for GatePlan {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{
-        decide::by_hand::{fan, m3_s, pa, shop},
-        loss::{Filter, RatedDrop},
-    };
+    use crate::decide::by_hand::{m3_s, shop, solved};
 
+    /// Rounding does not throttle: where each gets what it needs to the last bits, all stay open.
     #[test]
-    fn an_opening_has_the_coefficient_that_was_asked_for_and_rounding_leaves_it_wide_open() {
-        let system = shop();
-        let section = &system.sections[0];
-        let (part, gate) = gate_of(section).unwrap();
-        let k = |opening| {
-            let loss = Gate { opening, ..gate }.loss(section.size).unwrap();
-            loss.heads.fixed
+    fn enough_to_the_last_bits_is_enough() {
+        let limits = TransportLimits::new(Velocity::from_m_s(0.0));
+        let verdict = |more: f64| {
+            let mut system = shop();
+            let flows = hood_flows(&solved(&system, &["saw", "planer"]));
+            for (machine, flow) in system.machines.iter_mut().zip(&flows) {
+                machine.required = m3_s(flow * more);
+            }
+            balance_gates(&system, ["saw", "planer"], &limits)
+                .unwrap()
+                .verdict
         };
-        let leg = Leg {
-            hood: 0,
-            section: 0,
-            part,
-            gate,
-            target_m3s: 0.1,
-            open_k: k(1.0),
-            most_k: MOST_K,
-            leg_k: 2.0,
-        };
-        let opening = |z| leg.opening(&system, z).unwrap();
-        for z in [0.0, -1e-12, -0.9e-10, 1e-11, 0.5] {
-            assert_eq!(opening(z), 1.0, "{z}");
+        for more in [0.5, 1.0, 1.0 + 0.9e-9] {
+            assert_eq!(verdict(more), GateVerdict::AllOpen, "{more}");
         }
-        for z in [-1e-9_f64, -1e-3, -0.5, -2.0] {
-            let opening = opening(z);
-            assert!(opening < 1.0, "{z}");
-            // A conductance of exp(z): all of the leg's coefficient exp(-2 z) times as large.
-            let asked = leg.open_k + leg.leg_k * ((-2.0 * z).exp() - 1.0);
-            assert!((k(opening) / asked - 1.0).abs() < 1e-7, "{z} {opening}");
-        }
+        assert_ne!(verdict(1.0 + 1.1e-9), GateVerdict::AllOpen);
     }
 
     #[test]
@@ -800,32 +454,5 @@ mod tests {
             first(short),
             "not enough: every hood gets 125 % of its need, with table wide open already"
         );
-    }
-
-    /// On the cliff of a fan, behind a main that takes nearly all of its pressure, Newton wanders
-    /// before it ends: the share is even all the same, and one gate wide open.
-    #[test]
-    fn shares_are_even_where_the_way_there_is_long() {
-        let mut system = shop();
-        let cliff = [(0.0, 3000.0), (0.5, 2990.0), (0.6, 100.0), (1.0, 0.0)];
-        system.collector.fan = Some(fan(&cliff));
-        let cloth = Filter::Rated(RatedDrop {
-            drop: pa(20_000.0),
-            at: m3_s(0.1),
-        });
-        system.sections[0].parts.push(Part::Filter(cloth));
-        system.sections[3].parts.push(Part::K(1000.0));
-        for machine in &mut system.machines {
-            machine.required = m3_s(1.0);
-        }
-        let limits = TransportLimits::new(Velocity::from_m_s(0.0));
-        let plan = balance_gates(&system, ["saw", "planer"], &limits).unwrap();
-        let [table, chute] = &plan.gates[..] else {
-            panic!("{plan}")
-        };
-        assert!((table.flow / chute.flow - 1.0).abs() < 1e-8, "{plan}");
-        assert!(table.opening == 1.0 && chute.opening < 1.0, "{plan}");
-        let short = matches!(&plan.verdict, GateVerdict::Short { binding, .. } if *binding == ["table".into()]);
-        assert!(short && plan.share < 0.6, "{plan}");
     }
 }
