@@ -1,24 +1,18 @@
 //! What the gauge across the filter shows when a machine begins to fall short.
 
-use super::transport::{HINT, Needs, hood_flows};
+mod growth;
+mod watch;
+
+use self::{growth::Growth, watch::Watch};
+use super::transport::HINT;
 use crate::{
-    loss::{Filter, FilterTerms, LossError, Part, RatedDrop},
+    loss::{Filter, LossError, Part},
     place::{Name, Place},
     quantity::{Area, Pressure, VolumeFlow},
-    root::bracketed_root,
-    solve::{Network, OperatingPoint, SolveError, Status},
-    system::{Index, ModelErrors, Run, System, UnknownName},
+    solve::{Network, SolveError, Status},
+    system::{Index, ModelErrors, System, UnknownName},
 };
 use std::{collections::BTreeMap, fmt};
-
-/// Most that dust may add to the filter, Pa per m3/s: 10 bar at 1 l/s.
-const MOST_DUST: f64 = 1e9;
-
-/// Shares this near to 1 are 1; a fan that leaps leaves them farther.
-const MET: f64 = 1e-9;
-
-/// Flow at which a filter is told as rated drops: a power of two, so that nothing is rounded.
-const TOLD_AT_M3S: f64 = 1.0 / 131_072.0;
 
 /// What a filter gauge is to be marked for.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -375,274 +369,6 @@ fn watched<'s>(
     Ok((place, filter))
 }
 
-/// What dust makes of a filter.
-#[derive(Debug, Clone, Copy)]
-struct Growth {
-    clean: FilterTerms,
-    now: FilterTerms,
-    /// kg/m2 of dust for each Pa s/m3 that it adds: area over K2.
-    load_per_dust: Option<f64>,
-    /// Hours for each kg/m2.
-    hours_per_load: Option<f64>,
-}
-
-impl Growth {
-    fn new(filter: &Filter, loading: Option<&DustLoading>) -> Result<Self, FilterGaugeError> {
-        // However deep the states are nested: the cleanest of the cleanest.
-        let mut clean = filter;
-        while let Filter::Cycle { clean: cleaner, .. } = clean {
-            clean = cleaner;
-        }
-        let cloth = filter.cloth().or(clean.cloth());
-        let clean = match clean {
-            Filter::Cloth(cloth) => {
-                let mut bare = *cloth;
-                bare.cake = None;
-                Filter::Cloth(bare).terms()?
-            }
-            told => told.terms()?,
-        };
-        let area = loading.and_then(|loading| loading.area);
-        let area = area.or(cloth.map(|cloth| cloth.area));
-        let k2 = loading.and_then(|loading| loading.k2_per_s);
-        let k2 = k2.or(cloth.and_then(|cloth| cloth.cake).map(|cake| cake.k2_per_s));
-        if let Some(area) = area {
-            LossError::within("filter area", area.as_m2(), " m2", 1e-3, 1e5)?;
-        }
-        if let (Some(_), Some(k2)) = (loading, k2) {
-            LossError::within("K2 of the dust", k2, " 1/s", 1e-9, 1e9)?;
-        }
-        let mut hours_per_load = None;
-        if let Some(loading) = loading {
-            let what = "rate at which dust gathers";
-            let rate = LossError::within(what, loading.kg_per_h, " kg/h", 1e-9, 1e6)?;
-            let missing = |what| FilterGaugeError::LoadingUnknown { what };
-            let area = area.ok_or_else(|| missing("the area of the cloth"))?;
-            k2.ok_or_else(|| missing("K2 of the dust"))?;
-            hours_per_load = Some(area.as_m2() / rate);
-        }
-        let known = area.zip(k2.filter(|k2| *k2 > 0.0));
-        Ok(Self {
-            clean,
-            now: filter.terms()?,
-            load_per_dust: known.map(|(area, k2)| area.as_m2() / k2),
-            hours_per_load,
-        })
-    }
-
-    /// The filter with dust that adds so many Pa s/m3.
-    fn with_dust(&self, dust_pa_s_m3: f64) -> Filter {
-        let at = VolumeFlow::from_m3_s(TOLD_AT_M3S);
-        let linear = (self.clean.linear_pa_s_m3 + dust_pa_s_m3) * TOLD_AT_M3S;
-        let quadratic = self.clean.quadratic_pa_s2_m6 * TOLD_AT_M3S * TOLD_AT_M3S;
-        let told = |drop| RatedDrop {
-            drop: Pressure::from_pa(drop),
-            at,
-        };
-        Filter::Terms {
-            linear: told(linear),
-            quadratic: told(quadratic),
-        }
-    }
-}
-
-/// A system whose filter gathers dust.
-struct Watch<'n> {
-    /// The system as it is now.
-    now: &'n Network,
-    system: System,
-    place: Place,
-    growth: Growth,
-}
-
-impl Watch<'_> {
-    fn machine(
-        &mut self,
-        system: &System,
-        machine: &Name,
-        open: Vec<Name>,
-    ) -> Result<MachineGauge, FilterGaugeError> {
-        let point = self.now.operating_point(&self.now.open(&open)?)?;
-        // Only the machine's own hoods count: its companions are open for the sake of the air.
-        let own = point
-            .hoods
-            .iter()
-            .map(|h| h.open && h.machine.as_ref() == Some(machine));
-        let needs = Needs::of(system, &own.collect::<Vec<_>>());
-        let share_now = needs
-            .least_share(&hood_flows(&point))
-            .map(|(share, _)| share);
-        let q_now = self.through(&point);
-        let is_short = share_now.is_some_and(|share| share < 1.0);
-        let mark = self.mark(&needs, &open)?;
-        let outcome = match mark {
-            Mark::Never if !is_short => GaugeOutcome::NeverShort,
-            Mark::At(mark) if !is_short => GaugeOutcome::FallsShort(mark),
-            Mark::At(mark) => GaugeOutcome::AlreadyShort {
-                enough_below: Some(GaugeMark {
-                    hours: None,
-                    ..mark
-                }),
-            },
-            Mark::ShortWhenClean | Mark::Never => GaugeOutcome::AlreadyShort { enough_below: None },
-        };
-        Ok(MachineGauge {
-            machine: machine.clone(),
-            open: point
-                .hoods
-                .iter()
-                .filter(|h| h.open)
-                .map(|h| h.name.clone())
-                .collect(),
-            share_now,
-            pressure_now: Pressure::from_pa(self.growth.now.drop_pa(q_now)),
-            status: point.status,
-            outcome,
-        })
-    }
-
-    /// The dust with which the least share is 1.
-    fn mark(&mut self, needs: &Needs, open: &[Name]) -> Result<Mark, FilterGaugeError> {
-        let clean = self.with_dust(needs, open, 0.0)?.spare;
-        if clean < 0.0 {
-            return Ok(Mark::ShortWhenClean);
-        }
-        let mut failed = None;
-        let mut spare = |dust| match self.with_dust(needs, open, dust) {
-            Ok(state) => state.spare,
-            // The fan's curve and the system's only touch there; a trace more dust and it leaps.
-            Err(error) if self.is_edge(&error) => -1.0,
-            Err(error) => {
-                failed = Some(error);
-                f64::NAN
-            }
-        };
-        let (mut high, mut at_high) = (1.0, clean);
-        while (0.0..f64::INFINITY).contains(&at_high) && high < MOST_DUST {
-            high *= 2.0;
-            at_high = spare(high);
-        }
-        if at_high >= 0.0 {
-            return Ok(Mark::Never);
-        }
-        let dust = bracketed_root(&mut spare, 0.0, high, 0.0);
-        if let Some(error) = failed {
-            return Err(error);
-        }
-        // At a leap the root is either side of it: back to where there is enough.
-        let back = [0.0, 8.0 * f64::EPSILON, 1e-12, 1e-9, 1e-6];
-        for dust in dust
-            .iter()
-            .flat_map(|dust| back.map(|back| dust * (1.0 - back)))
-        {
-            match self.with_dust(needs, open, dust) {
-                Ok(state) if state.spare >= -MET => return Ok(Mark::At(self.told(dust, state))),
-                Err(error) if !self.is_edge(&error) => return Err(error),
-                _ => {}
-            }
-        }
-        Err(FilterGaugeError::NoMark { most_pa_s_m3: high })
-    }
-
-    /// Whether that is a balance where two curves only touch, which no iteration finds.
-    fn is_edge(&self, error: &FilterGaugeError) -> bool {
-        let fan = self.system.collector.fan.as_ref();
-        let rises = fan.is_some_and(|fan| fan.rises());
-        rises && matches!(error, FilterGaugeError::Solve(error) if error.is_not_converged())
-    }
-
-    /// The answer with so much dust.
-    fn with_dust(
-        &mut self,
-        needs: &Needs,
-        open: &[Name],
-        dust: f64,
-    ) -> Result<Dusty, FilterGaugeError> {
-        let filter = self.growth.with_dust(dust);
-        if let Some(part) = part_at(&mut self.system, &self.place) {
-            *part = Part::Filter(filter);
-        }
-        let network = Network::new(&self.system)?;
-        let point = network.operating_point(&network.open(open)?)?;
-        let (share, whose) = match needs.least_share(&hood_flows(&point)) {
-            Some((share, whose)) => (share, whose.clone()),
-            None => (f64::INFINITY, Place::System),
-        };
-        Ok(Dusty {
-            spare: share - 1.0,
-            whose,
-            point,
-        })
-    }
-
-    fn told(&self, dust: f64, state: Dusty) -> GaugeMark {
-        let growth = &self.growth;
-        let q = self.through(&state.point);
-        let clean = growth.clean.drop_pa(q);
-        let pressure = clean + dust * q;
-        let load = growth.load_per_dust.map(|per_dust| dust * per_dust);
-        // What is there now, as dust that costs as much at this flow.
-        let now = (growth.now.drop_pa(q) - clean) / q;
-        let left = growth.load_per_dust.map(|per_dust| (dust - now) * per_dust);
-        let hours = left
-            .zip(growth.hours_per_load)
-            .map(|(left, hours)| left * hours);
-        GaugeMark {
-            pressure: Pressure::from_pa(pressure),
-            flow: VolumeFlow::from_m3_s(q),
-            falls_short: state.whose,
-            times_clean: (clean > 0.0).then(|| pressure / clean),
-            load_kg_m2: load,
-            hours: hours.filter(|hours| *hours >= 0.0),
-            leaps: state.spare > MET,
-            status: state.point.status,
-        }
-    }
-
-    /// The flow through the filter \[m3/s\].
-    fn through(&self, point: &OperatingPoint) -> f64 {
-        match &self.place {
-            // The leak of a section's walls enters behind its parts.
-            Place::Part { section, .. } => {
-                let section = point.sections.iter().find(|s| s.id == *section);
-                section.map_or(0.0, |s| s.flow.as_m3_s() - s.leak.as_m3_s())
-            }
-            _ => point.flow.as_m3_s(),
-        }
-    }
-}
-
-/// A state of the filter.
-struct Dusty {
-    /// The least share less 1.
-    spare: f64,
-    /// Whose share that is.
-    whose: Place,
-    point: OperatingPoint,
-}
-
-enum Mark {
-    At(GaugeMark),
-    ShortWhenClean,
-    Never,
-}
-
-fn part_at<'s>(system: &'s mut System, place: &Place) -> Option<&'s mut Part> {
-    let of_run = |runs: &'s mut [Run], run: usize, part: Option<usize>| {
-        runs.get_mut(run)?.parts.get_mut(part?)
-    };
-    match place {
-        Place::Before { run, part } => of_run(&mut system.collector.before, *run, *part),
-        Place::After { run, part } => of_run(&mut system.collector.after, *run, *part),
-        Place::Part { section, part } => {
-            let mut sections = system.sections.iter_mut();
-            sections.find(|s| s.id == *section)?.parts.get_mut(*part)
-        }
-        _ => None,
-    }
-}
-
-/// One machine a line.
 impl fmt::Display for FilterGauge {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let machines = self.machines.iter().map(|machine| &machine.machine);
@@ -701,55 +427,9 @@ mod tests {
     use super::*;
     use crate::{
         Wall,
-        decide::by_hand::{filter, m3_s, mm, not_converged, pa, rising_fan, shop, solved},
+        decide::by_hand::{m3_s, mm, pa, shop},
+        system::Run,
     };
-
-    fn watch(now: &Network, system: System, place: Place) -> Watch<'_> {
-        let growth = Growth::new(&filter(), None).unwrap();
-        Watch {
-            now,
-            system,
-            place,
-            growth,
-        }
-    }
-
-    /// Where two curves only touch no iteration ends; a curve that falls touches nothing.
-    #[test]
-    fn only_a_balance_not_found_on_a_curve_that_rises_is_an_edge() {
-        let system = shop();
-        let now = Network::new(&system).unwrap();
-        let mut rising = system.clone();
-        rising.collector.fan = Some(rising_fan());
-        let lost = FilterGaugeError::from(not_converged());
-        let nothing = FilterGaugeError::from(SolveError::NothingOpen);
-        let falling = watch(&now, system.clone(), Place::Collector);
-        let rising = watch(&now, rising, Place::Collector);
-        assert!(rising.is_edge(&lost));
-        assert!(!rising.is_edge(&nothing) && !rising.is_edge(&FilterGaugeError::NoFilter));
-        assert!(!falling.is_edge(&lost) && !falling.is_edge(&nothing));
-    }
-
-    /// The walls leak behind the filter: what leaks in does not pass it.
-    #[test]
-    fn through_a_filter_in_a_section_goes_what_the_hood_takes_in() {
-        let system = shop();
-        let now = Network::new(&system).unwrap();
-        let mut point = solved(&system, &["saw"]);
-        point.flow = m3_s(0.7);
-        point.sections[0].flow = m3_s(0.5);
-        point.sections[0].leak = m3_s(0.125);
-        let part = Place::Part {
-            section: "left".into(),
-            part: 1,
-        };
-        assert_eq!(watch(&now, system.clone(), part).through(&point), 0.375);
-        let before = Place::Before {
-            run: 0,
-            part: Some(0),
-        };
-        assert_eq!(watch(&now, system.clone(), before).through(&point), 0.7);
-    }
 
     /// With a bare static fan it is one and the same resistance before and after the fan, but for
     /// what the run ends with: nothing, where it is as wide as a hall.
@@ -817,26 +497,5 @@ mod tests {
         let (within, beyond) = (Status::Converged, Status::BeyondCurve);
         assert!(!at(within, within));
         assert!(at(beyond, within) && at(within, beyond) && at(beyond, beyond));
-    }
-
-    /// Hoods of other machines are open for the sake of the air: what they need is not asked.
-    #[test]
-    fn companions_are_not_judged() {
-        let mut system = shop();
-        // The planer is always short, the saw never.
-        system.machines[1].required = m3_s(0.9);
-        let now = Network::new(&system).unwrap();
-        let mut watch = watch(
-            &now,
-            system.clone(),
-            Place::Before {
-                run: 0,
-                part: Some(0),
-            },
-        );
-        let open = vec!["saw".into(), "planer".into()];
-        let gauge = watch.machine(&system, &"saw".into(), open).unwrap();
-        assert_eq!(gauge.open.len(), 2);
-        assert!(gauge.share_now.unwrap() > 1.0, "{gauge:?}");
     }
 }
