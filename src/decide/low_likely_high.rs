@@ -590,6 +590,32 @@ mod tests {
         assert_eq!(told, [(&known[2], 0.5)]);
     }
 
+    /// Not another machine's, however like it is, and none that is not what the machine needs now.
+    #[test]
+    fn a_need_is_assumed_only_where_its_own_machine_says_so() {
+        let machine = |id: &str| Place::Machine(id.into());
+        let known = [
+            assumption(machine("planer"), Parameter::Required),
+            assumption(machine("saw"), Parameter::Roughness),
+            assumption(machine("saw"), Parameter::Required),
+        ];
+        let need = |assumptions: &[Assumption], machine: Option<&str>, flow| {
+            let telling = Telling {
+                assumptions,
+                low_fan: LowFan::None,
+                status: Status::Converged,
+            };
+            let need = NeededFlow::of_model(m3_s(flow)).unwrap();
+            let told = telling.need(&need, machine.map(Name::from).as_ref());
+            assert_eq!(told.flow, need.flow);
+            (told.assumed, told.most.as_m3_s())
+        };
+        assert_eq!(need(&known, Some("saw"), 1.0), (true, 1.1));
+        assert_eq!(need(&known[..2], Some("saw"), 1.0), (false, 1.0));
+        assert_eq!(need(&known, Some("saw"), 2.0), (false, 2.0));
+        assert_eq!(need(&known, None, 1.0), (false, 1.0));
+    }
+
     #[test]
     fn of_all_answers_the_largest_share_of_each_assumption_is_told_and_of_equals_the_first() {
         let mut cases =

@@ -559,6 +559,12 @@ mod tests {
         }
     }
 
+    #[test]
+    fn three_further_gates_are_opened_unless_told() {
+        let limits = TransportLimits::new(Velocity::from_m_s(20.0));
+        assert_eq!(limits.most_further, 3);
+    }
+
     /// The limit is what the main has to the last bit with the other gate open.
     #[test]
     fn just_fast_enough_is_enough() {

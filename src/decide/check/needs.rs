@@ -35,7 +35,7 @@ pub(in crate::decide) struct NeededFlow {
 }
 
 impl NeededFlow {
-    fn of_model(flow: VolumeFlow) -> Option<Self> {
+    pub(in crate::decide) fn of_model(flow: VolumeFlow) -> Option<Self> {
         (flow.as_m3_s() > 0.0).then(|| Self {
             flow,
             row: Cow::Borrowed("as the model says"),
@@ -232,10 +232,34 @@ fn check_values(options: &CheckOptions) -> Result<(), CheckError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::decide::by_hand::{m3_s, shop, with_need_at_table};
 
     #[test]
     fn a_model_that_asks_for_nothing_needs_nothing() {
         let of = |flow| NeededFlow::of_model(VolumeFlow::from_m3_s(flow)).is_some();
         assert_eq!([of(0.0), of(1e-9), of(0.1)], [false, true, true]);
+    }
+
+    /// A hood's own figure stands for what the model says, and says so.
+    #[test]
+    fn a_need_says_where_it_comes_from() {
+        let system = with_need_at_table(shop(), 0.05);
+        let needs = |options: &CheckOptions| {
+            let told = |need: NeededFlow| format!("{}: {} {}", need.flow, need.row, need.source);
+            let needs = Needs::of(&system, options).unwrap();
+            let hoods = needs.hoods.into_iter();
+            hoods.map(|need| need.map(told)).collect::<Vec<_>>()
+        };
+        let told = |flow: f64, row: &str, source: &'static str| {
+            Some(format!("{}: {row} {}", m3_s(flow), Source::given(source)))
+        };
+        let model = told(0.05, "as the model says", "the model's own figure");
+        assert_eq!(needs(&CheckOptions::new()), [model, None]);
+        let own = crate::decide::Requirement::new("saw").with_hood("table", m3_s(0.07));
+        let own = needs(&CheckOptions::new().with_requirement(own));
+        assert_eq!(
+            own,
+            [told(0.07, "as its requirement says", "own figure"), None]
+        );
     }
 }

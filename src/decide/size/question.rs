@@ -276,6 +276,13 @@ mod tests {
     }
 
     #[test]
+    fn as_many_balances_are_solved_as_the_doc_says_unless_told() {
+        let plain = Sizing::new(["main"], []);
+        assert_eq!(plain.most_solves, 200_000);
+        assert_eq!(plain.with_most_solves(7).most_solves, 7);
+    }
+
+    #[test]
     fn prices_and_velocities_are_finite_and_not_below_nothing() {
         let priced = |price: f64| {
             let stock = StockSize::new(Length::from_mm(125.0), Money::new(price));
