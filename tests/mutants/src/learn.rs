@@ -26,9 +26,7 @@ pub struct Program {
 
 /// Builds and learns the unit tests, all test programs or those named.
 pub fn learn(work: &Path, which: &str) -> Outcome<()> {
-    for folder in ["bin", "learnt"] {
-        fs::create_dir_all(work.join(folder))?;
-    }
+    fs::create_dir_all(work.join("learnt"))?;
     let wanted: Vec<String> = match which {
         UNIT => vec!["--lib".into()],
         "all" => vec!["--tests".into()],
@@ -37,16 +35,27 @@ pub fn learn(work: &Path, which: &str) -> Outcome<()> {
             .map(|name| format!("--test={name}"))
             .collect(),
     };
+    let wanted: Vec<&str> = wanted.iter().map(String::as_str).collect();
+    let Some(programs) = build(work, &wanted, Stdio::inherit())? else {
+        return Err("the tests do not build".into());
+    };
+    programs.iter().try_for_each(|name| learn_one(work, name))
+}
+
+/// Builds test programs of the copy into `bin`; their names, or none if they do not compile.
+pub fn build(work: &Path, wanted: &[&str], errors: Stdio) -> Outcome<Option<Vec<String>>> {
+    fs::create_dir_all(work.join("bin"))?;
     let built = Command::new("cargo")
         .args(["test", "--no-run", "--features", "rayon"])
         .args(wanted)
         .args(["--message-format=json", "--quiet"])
         .current_dir(work.join("crate"))
-        .stderr(Stdio::inherit())
+        .stderr(errors)
         .output()?;
     if !built.status.success() {
-        return Err("the tests do not build".into());
+        return Ok(None);
     }
+    let mut names = Vec::new();
     for line in String::from_utf8_lossy(&built.stdout).lines() {
         let message: Value = serde_json::from_str(line)?;
         let (Some(program), Some(name), Some(kind)) = (
@@ -62,9 +71,9 @@ pub fn learn(work: &Path, which: &str) -> Outcome<()> {
         }
         // A copy, so that the next build does not pull it away from under a run.
         fs::copy(program, work.join("bin").join(name))?;
-        learn_one(work, name)?;
+        names.push(name.to_owned());
     }
-    Ok(())
+    Ok(Some(names))
 }
 
 fn learn_one(work: &Path, name: &str) -> Outcome<()> {

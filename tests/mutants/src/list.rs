@@ -13,6 +13,8 @@ pub struct Mutant {
     pub returns: String,
     /// Where the changed text begins: line and column, from 1.
     pub at: (usize, usize),
+    /// Behind its last character.
+    pub to: (usize, usize),
     pub state: State,
 }
 
@@ -36,8 +38,11 @@ pub fn read(path: &Path) -> Outcome<Vec<Mutant>> {
     let list: Vec<Value> = serde_json::from_slice(&fs::read(path)?)?;
     let mutants = list.iter().map(|one| {
         let text = |key: &str| one[key].as_str().unwrap_or_default().to_owned();
-        let start = &one["span"]["start"];
-        let of = |what: &str| start[what].as_u64().unwrap_or_default() as usize;
+        let place = |end: &str| {
+            let place = &one["span"][end];
+            let of = |what: &str| place[what].as_u64().unwrap_or_default() as usize;
+            (of("line"), of("column"))
+        };
         let returns = one["function"]["return_type"].as_str();
         Mutant {
             name: text("name"),
@@ -45,7 +50,8 @@ pub fn read(path: &Path) -> Outcome<Vec<Mutant>> {
             genre: text("genre"),
             replacement: text("replacement"),
             returns: returns.unwrap_or_default().to_owned(),
-            at: (of("line"), of("column")),
+            at: place("start"),
+            to: place("end"),
             state: State::NotSwitched("not found in the source".into()),
         }
     });

@@ -15,23 +15,25 @@
 //! $M learn /tmp/mutants lib                         # or `all`, or names of test programs
 //! $M run /tmp/mutants lib src/loss,src/fan          # unit tests; goes on where it was stopped
 //! $M run /tmp/mutants all src/loss,src/fan          # the other tests, on what the first left
+//! $M apart /tmp/list.json ../.. /tmp/mutants        # those without a switch: half a minute each
 //! $M tell /tmp/mutants                              # counts; survivors nobody explains: missed.txt
 //! ```
 //!
 //! `make` writes `mutants.tsv` into the work folder: number, state, name. A mutant is `switched`;
 //! or `unviable`, as it does not compile for anyone; or `not switched`, as a switch cannot stand
-//! there (constants, opaque types): those are for cargo-mutants itself, as
-//! `cargo mutants --config /tmp/mutants/not_switched.toml -- --lib`. `run` appends to `lib.tsv`
-//! and `all.tsv`: name, outcome, by which test, seconds; with `AIRSPLIT_PATIENCE=4` it leaves those
-//! open whose tests take more seconds than that, for most are caught within few. Delete lines of
-//! them (timeouts of a busy machine, survivors that new tests may catch) and these mutants are run
-//! again. By hand, in the copy: `AIRSPLIT_MUTANT=17 cargo test --features rayon`.
+//! there (constants, opaque types): `apart` builds each by itself, best with `CARGO_INCREMENTAL=1`,
+//! and asks the unit tests. `run` and `apart` append to `lib.tsv`, `all.tsv` and `apart.tsv`: name,
+//! outcome, by which test, seconds; with `AIRSPLIT_PATIENCE=4` `run` leaves those open whose tests
+//! take more seconds than that, for most are caught within few. Delete lines of them (timeouts of a
+//! busy machine, survivors that new tests may catch) and these mutants are run again. By hand, in
+//! the copy: `AIRSPLIT_MUTANT=17 cargo test --features rayon`.
 //!
 //! `survivors.tsv` beside this crate explains those that no test can catch; `tell` counts them apart.
 //!
 //! Operators are exchanged in the tree of the expression, not in its text: `a + b + c` with the first
 //! `+` exchanged is `(a * b) + c` and with the second `(a + b) * c`.
 
+mod apart;
 mod find;
 mod learn;
 mod list;
@@ -45,13 +47,14 @@ use std::{env, path::Path, process::ExitCode};
 type Outcome<T> = Result<T, Box<dyn std::error::Error>>;
 
 const USAGE: &str = "make LIST.json CRATE WORK | learn WORK lib|all|NAME,NAME \
-    | run WORK lib|all SRC,SRC | tell WORK";
+    | run WORK lib|all SRC,SRC | apart LIST.json CRATE WORK | tell WORK";
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = env::args().skip(1).collect();
     let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let done = match arguments[..] {
         ["make", list, of, work] => make::make(list.as_ref(), of.as_ref(), work.as_ref()),
+        ["apart", list, of, work] => apart::apart(list.as_ref(), of.as_ref(), work.as_ref()),
         ["learn", work, which] => learn::learn(work.as_ref(), which),
         ["run", work, stage @ ("lib" | "all"), sources] => run::run(
             work.as_ref(),

@@ -75,7 +75,7 @@ pub fn make(list: &Path, of: &Path, work: &Path) -> Outcome<()> {
 }
 
 /// What is under version control, so that no build and no leftover comes along.
-fn copy_crate(of: &Path, to: &Path) -> Outcome<()> {
+pub fn copy_crate(of: &Path, to: &Path) -> Outcome<()> {
     let listed = Command::new("git")
         .arg("-C")
         .arg(of)

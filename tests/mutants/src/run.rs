@@ -38,7 +38,7 @@ struct Batch<'p> {
     class: u32,
 }
 
-enum End {
+pub enum End {
     Passed,
     Failed(String),
     TimedOut,
@@ -207,7 +207,12 @@ fn test(work: &Path, n: u32, batch: &Batch<'_>) -> std::io::Result<End> {
         .args(&batch.tests)
         .env("AIRSPLIT_MUTANT", n.to_string())
         .spawn()?;
-    let end = watch(&mut child, batch.seconds);
+    finish(&mut child, batch.seconds)
+}
+
+/// Waits for a failure of a program, its end or five times its usual seconds; ends it.
+pub fn finish(child: &mut Child, usual: f64) -> std::io::Result<End> {
+    let end = watch(child, usual);
     if !matches!(end, End::Passed) {
         // It may be dead already.
         let _ = child.kill();

@@ -6,15 +6,14 @@ use std::{collections::BTreeMap, fs, path::Path};
 /// Survivors that no test can catch: file, mutation, how many such, and why.
 const EXPLAINED: &str = include_str!("../survivors.tsv");
 
-/// Prints the counts of each floor; writes `missed.txt`, the survivors that nothing explains, and
-/// `not_switched.toml` for cargo-mutants.
+/// Prints the counts of each floor; writes `missed.txt`, the survivors that nothing explains.
 pub fn tell(work: &Path) -> Outcome<()> {
     let by_unit = run::outcomes(&work.join("lib.tsv"))?;
     let by_others = run::outcomes(&work.join("all.tsv"))?;
+    let apart = run::outcomes(&work.join("apart.tsv"))?;
     let mut counts: BTreeMap<(String, &str), usize> = BTreeMap::new();
     let mut explained = explained()?;
     let mut missed = String::new();
-    let mut not_switched = String::new();
     for (_, state, name) in list::read_states(&work.join("mutants.tsv"))? {
         let floor = name.split('/').nth(1).unwrap_or_default().to_owned();
         let unit = by_unit.get(&name).map(String::as_str);
@@ -26,7 +25,12 @@ pub fn tell(work: &Path) -> Outcome<()> {
             ("switched", _, Some(_)) => "missed by all",
             ("switched", Some(_), None) => "missed by unit tests, others not run",
             (state, ..) if state.starts_with("unviable") => "unviable",
-            _ => "not switched",
+            _ => match apart.get(&name).map(String::as_str) {
+                Some("caught" | "timeout") => "caught apart",
+                Some("unviable") => "unviable",
+                Some(_) => "missed apart",
+                None => "not switched",
+            },
         };
         if outcome.starts_with("missed") {
             match explained.get_mut(&placeless(&name)) {
@@ -36,9 +40,6 @@ pub fn tell(work: &Path) -> Outcome<()> {
                 }
                 _ => missed += &format!("{name}\n"),
             }
-        } else if outcome == "not switched" {
-            let line = serde_json::to_string(&format!("^{}$", literally(&name)))?;
-            not_switched += &format!("# {state}\n{line},\n");
         }
         *counts.entry((floor, outcome)).or_default() += 1;
     }
@@ -49,8 +50,6 @@ pub fn tell(work: &Path) -> Outcome<()> {
         println!("explained, but caught or gone: {name}, {left} times");
     }
     fs::write(work.join("missed.txt"), missed)?;
-    let not_switched = format!("examine_re = [\n{not_switched}]\n");
-    fs::write(work.join("not_switched.toml"), not_switched)?;
     Ok(())
 }
 
@@ -70,16 +69,4 @@ fn placeless(name: &str) -> String {
     let (file, rest) = name.split_once(':').unwrap_or((name, ""));
     let mutation = rest.split_once(": ").map_or(rest, |(_, mutation)| mutation);
     format!("{file}: {mutation}")
-}
-
-/// The regular expression of a text.
-fn literally(text: &str) -> String {
-    let mut escaped = String::new();
-    for character in text.chars() {
-        if r"\.+*?()|[]{}^$".contains(character) {
-            escaped.push('\\');
-        }
-        escaped.push(character);
-    }
-    escaped
 }
